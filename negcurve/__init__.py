@@ -1,0 +1,29 @@
+"""Digital negatives for hand-coated contact printing.
+
+The public names load on first use, so that importing the package costs nothing.
+"""
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+# Loaded late so that `negcurve --help` and `import negcurve` load no numpy.
+if TYPE_CHECKING:
+    from negcurve.readings import Readings as Readings
+
+__version__ = "0.1.0"
+
+_PLACES = {
+    "Readings": "negcurve.readings",
+}
+
+__all__ = ["Readings", "__version__"]
+
+
+def __getattr__(name: str) -> Any:
+    if name not in _PLACES:
+        raise AttributeError(f"module 'negcurve' has no attribute {name!r}")
+    return getattr(import_module(_PLACES[name]), name)
+
+
+def __dir__() -> list[str]:
+    return sorted(__all__)

@@ -1,0 +1,32 @@
+"""The command line: each command parses, calls one task, prints."""
+
+import sys
+import traceback
+
+import typer
+
+from negcurve.cli.output import is_verbose, print_error
+from negcurve.errors import NegcurveError
+
+app = typer.Typer(
+    name="negcurve",
+    help="Digital negatives for hand-coated contact printing.",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+
+
+def main() -> None:
+    """Run the command line; the only place that turns errors into exit codes."""
+    try:
+        app()
+    except NegcurveError as error:
+        if is_verbose():
+            traceback.print_exc(file=sys.stderr)
+        print_error(error)
+        sys.exit(error.exit_code)
+    except KeyboardInterrupt:
+        sys.stderr.write("negcurve: interrupted; nothing incomplete was left behind\n")
+        sys.exit(130)

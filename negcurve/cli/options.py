@@ -1,0 +1,16 @@
+"""Options that several commands share, with one wording each."""
+
+from typing import Annotated
+
+import typer
+
+Json = Annotated[
+    bool, typer.Option("--json", help="Print the result as JSON for machines.")
+]
+Overwrite = Annotated[
+    bool, typer.Option("--overwrite", help="Replace output files that exist.")
+]
+Quiet = Annotated[bool, typer.Option("--quiet", "-q", help="No progress and no notes.")]
+Verbose = Annotated[
+    bool, typer.Option("--verbose", "-v", help="More detail; traceback on errors.")
+]

@@ -1,0 +1,1 @@
+"""The sheet to print: which level sits where, its identity, how it is drawn."""

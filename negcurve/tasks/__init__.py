@@ -1,0 +1,1 @@
+"""One module per command: a frozen options dataclass and one function."""
