@@ -187,4 +187,4 @@ def lightness_slope(density: npt.ArrayLike) -> FloatArray:
     by_factor = np.where(
         factor > CIE_EPSILON, 116 / 3 * np.cbrt(factor), CIE_KAPPA * factor
     )
-    return -np.log(10.0) * by_factor
+    return np.asarray(-np.log(10.0) * by_factor)

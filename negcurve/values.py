@@ -105,12 +105,12 @@ class ImageSource(Protocol):
 
     @property
     def height(self) -> int:
-        """Rows of the upright picture. [px]"""
+        """Rows of the upright picture, in pixels."""
         ...
 
     @property
     def width(self) -> int:
-        """Columns of the upright picture. [px]"""
+        """Columns of the upright picture, in pixels."""
         ...
 
     @property
@@ -125,7 +125,7 @@ class ImageSource(Protocol):
 
     @property
     def resolution_ppi(self) -> tuple[float, float] | None:
-        """Across and down, None where the file states no unit. [px/inch]"""
+        """Pixels per inch across and down, None where the file states no unit."""
         ...
 
     @property

@@ -92,11 +92,15 @@ def plain(value: Any) -> Any:
     return str(value)
 
 
+def _no_progress(_what: str, _share: float) -> None:
+    pass
+
+
 @contextmanager
 def progress_bar() -> Iterator["Progress"]:
     """Yield a `Progress` that draws on stderr, or nothing when quiet or no terminal."""
     if _state["quiet"] or not sys.stderr.isatty():
-        yield lambda what, share: None
+        yield _no_progress
         return
     from rich.console import Console
     from rich.progress import Progress as Bar
