@@ -8,6 +8,8 @@ import typer
 from negcurve.cli.output import is_verbose, print_error
 from negcurve.errors import NegcurveError
 
+INTERRUPTED = 130
+
 app = typer.Typer(
     name="negcurve",
     help="Digital negatives for hand-coated contact printing.",
@@ -27,6 +29,7 @@ def main() -> None:
             traceback.print_exc(file=sys.stderr)
         print_error(error)
         sys.exit(error.exit_code)
-    except KeyboardInterrupt:
-        sys.stderr.write("negcurve: interrupted; nothing incomplete was left behind\n")
-        sys.exit(130)
+    except SystemExit as stop:
+        if stop.code == INTERRUPTED:
+            sys.stderr.write("negcurve: interrupted; no incomplete file was left\n")
+        raise
