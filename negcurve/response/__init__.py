@@ -1,0 +1,1 @@
+"""From readings to a lookup table: response, unevenness, ends, aim, table, verdict."""
