@@ -1,0 +1,222 @@
+"""Tables of text as people and programs write them, with line numbers kept.
+
+Knows character sets, delimiters, quotes, comments and decimal commas; what the columns
+mean is left to the module of each kind of file.
+"""
+
+import codecs
+import csv
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from negcurve.errors import FileError, ReadingsError
+from negcurve.files.safe import file_errors
+
+LARGEST_BYTES = 20_000_000
+"""No list of readings comes near; a picture or archive named by mistake does."""
+
+SHOWN_PROBLEMS = 12
+
+_BYTE_ORDER_MARKS = (
+    (codecs.BOM_UTF8, "utf-8-sig"),
+    (codecs.BOM_UTF16_LE, "utf-16"),
+    (codecs.BOM_UTF16_BE, "utf-16"),
+)
+_NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d{1,3})?")
+_KEY_LINE = re.compile(r"#\s*([A-Za-z][\w.]*)\s*:\s*(.*)")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Row:
+    """One line of a table: its number in the file, counted from 1, and its cells."""
+
+    line: int
+    cells: dict[str, str]
+
+
+@dataclass(frozen=True, kw_only=True)
+class KeyLine:
+    """One `# key: value` line; the key in small letters."""
+
+    line: int
+    key: str
+    value: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class TextTable:
+    """A header of keys, named columns, and rows.
+
+    Attributes
+    ----------
+    source : str
+        File, for messages.
+    keys : tuple of KeyLine
+        In the order of the file.
+    columns : tuple of str
+        Names in small letters, spaces as underscores.
+    rows : tuple of Row
+    """
+
+    source: str
+    keys: tuple[KeyLine, ...]
+    columns: tuple[str, ...]
+    rows: tuple[Row, ...]
+
+
+@dataclass
+class Problems:
+    """Collects what is wrong with the rows of a file, to report all of it at once."""
+
+    source: str
+    found: list[tuple[int, str]] = field(default_factory=list)
+
+    def add(self, line: int, what: str) -> None:
+        """Note what is wrong in a line."""
+        self.found.append((line, what))
+
+    def raise_any(self, *, fix: str = "Correct the file and read it again.") -> None:
+        """Raise one ReadingsError that lists everything found, if anything was."""
+        if not self.found:
+            return
+        listed = sorted(self.found)
+        if len(listed) == 1:
+            line, what = listed[0]
+            raise ReadingsError(what, where=f"{self.source}, line {line}", fix=fix)
+        lines = [f"  line {line}: {what}" for line, what in listed[:SHOWN_PROBLEMS]]
+        if len(listed) > SHOWN_PROBLEMS:
+            lines.append(f"  and {len(listed) - SHOWN_PROBLEMS} more")
+        text = "\n".join([f"{len(listed)} problems", *lines])
+        raise ReadingsError(text, where=self.source, fix=fix)
+
+
+def read_text(path: Path | str) -> str:
+    """Read a text file in UTF-8, UTF-16 or Windows-1252.
+
+    Raises
+    ------
+    FileError
+        If the file cannot be read, is empty, too large, or not text.
+    """
+    with file_errors(path), Path(path).open("rb") as opened:
+        content = opened.read(LARGEST_BYTES + 1)
+    if not content.strip():
+        raise FileError("is empty", where=str(path))
+    if len(content) > LARGEST_BYTES:
+        raise FileError(
+            f"is larger than {LARGEST_BYTES // 1_000_000} MB, too large for a list",
+            where=str(path),
+            fix="Name a text file.",
+        )
+    try:
+        text = content.decode(_character_set(content))
+    except UnicodeDecodeError:
+        text = content.decode("cp1252", errors="replace")
+    if "\0" in text:
+        raise FileError("is not a text file", where=str(path), fix="Name a text file.")
+    return text
+
+
+def _character_set(content: bytes) -> str:
+    for mark, name in _BYTE_ORDER_MARKS:
+        if content.startswith(mark):
+            return name
+    head = content[:2000]
+    if head[1::2].count(0) > len(head) // 4:
+        return "utf-16-le"
+    if head[0::2].count(0) > len(head) // 4:
+        return "utf-16-be"
+    return "utf-8"
+
+
+def parse_table(text: str, *, source: str) -> TextTable:
+    """Split text into keys, columns and rows.
+
+    Parameters
+    ----------
+    text : str
+        Lines that begin with `#` are comments; the first other line names the columns.
+    source : str
+        File, for messages.
+
+    Returns
+    -------
+    TextTable
+
+    Raises
+    ------
+    FileError
+        If no line names columns, or two columns have one name.
+    ReadingsError
+        If rows have more cells than there are columns.
+    """
+    keys: list[KeyLine] = []
+    lines: list[tuple[int, str]] = []
+    for number, line in enumerate(text.splitlines(), start=1):
+        bare = line.strip()
+        if bare.startswith(("#", '"#')):
+            keys.extend(_key_line(bare, number))
+        elif line.strip(' \t,;"'):
+            lines.append((number, line))
+    if not lines:
+        raise FileError("has no line that names columns", where=source)
+    header = lines[0][1]
+    delimiter = next((each for each in "\t;," if each in header), None)
+    columns = _columns(_cells(header, delimiter), source=source, line=lines[0][0])
+    problems = Problems(source)
+    rows = []
+    for number, line in lines[1:]:
+        cells = _cells(line, delimiter)
+        if any(cells[len(columns) :]):
+            problems.add(
+                number, f"has {len(cells)} values for {len(columns)} named columns"
+            )
+        rows.append(Row(line=number, cells=dict(zip(columns, cells, strict=False))))
+    problems.raise_any(
+        fix="With decimal commas, separate the columns by semicolons or tabs."
+    )
+    return TextTable(source=source, keys=tuple(keys), columns=columns, rows=tuple(rows))
+
+
+def _key_line(comment: str, number: int) -> list[KeyLine]:
+    plain = comment
+    if comment.startswith('"'):  # a spreadsheet has saved the file again
+        plain = re.sub(r'"[,;\t]*$', "", comment[1:]).replace('""', '"')
+    found = _KEY_LINE.match(plain.rstrip(",;\t "))
+    if found is None:
+        return []
+    return [KeyLine(line=number, key=found[1].lower(), value=found[2].strip())]
+
+
+def _cells(line: str, delimiter: str | None) -> list[str]:
+    if delimiter is None:
+        return [line.strip().strip('"').strip()]
+    split = csv.reader([line], delimiter=delimiter, skipinitialspace=True)
+    return [cell.strip() for cell in next(split)]
+
+
+def _columns(names: Sequence[str], *, source: str, line: int) -> tuple[str, ...]:
+    columns = tuple(re.sub(r"[\s-]+", "_", name.lower()) for name in names)
+    if any(number_in(name) is not None for name in names if name):
+        raise FileError(
+            "is a number where the names of the columns should stand",
+            where=f"{source}, line {line}",
+            fix="Let the first line name the columns, such as patch,density.",
+        )
+    named = [name for name in columns if name]
+    twice = {name for name in named if named.count(name) > 1}
+    if twice:
+        raise FileError(
+            f"names the column {min(twice)} twice", where=f"{source}, line {line}"
+        )
+    return columns
+
+
+def number_in(text: str) -> float | None:
+    """Return the number that a cell holds, with decimal point or comma, else None."""
+    plain = text.strip().replace("\N{MINUS SIGN}", "-")
+    if plain.count(",") == 1 and "." not in plain:
+        plain = plain.replace(",", ".")
+    return float(plain) if _NUMBER.fullmatch(plain) else None
