@@ -1,0 +1,1 @@
+"""Figures from results; the only room that loads matplotlib."""
