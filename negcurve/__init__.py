@@ -8,15 +8,19 @@ from typing import TYPE_CHECKING, Any
 
 # Loaded late so that `negcurve --help` and `import negcurve` load no numpy.
 if TYPE_CHECKING:
+    from negcurve.files.readings_csv import read_readings as read_readings
+    from negcurve.files.readings_csv import write_readings as write_readings
     from negcurve.readings import Readings as Readings
 
 __version__ = "0.1.0"
 
 _PLACES = {
     "Readings": "negcurve.readings",
+    "read_readings": "negcurve.files.readings_csv",
+    "write_readings": "negcurve.files.readings_csv",
 }
 
-__all__ = ["Readings", "__version__"]
+__all__ = ["Readings", "__version__", "read_readings", "write_readings"]
 
 
 def __getattr__(name: str) -> Any:
