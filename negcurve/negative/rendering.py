@@ -1,0 +1,253 @@
+"""The negative of a picture, strip by strip, on all cores.
+
+Knows how to share out strips so that the result is the same for any number of threads;
+what is done to a strip is left to painters, files to their readers and writers.
+"""
+
+import os
+from collections import deque
+from collections.abc import Callable, Iterator
+from concurrent.futures import Future, ThreadPoolExecutor
+from dataclasses import dataclass
+from queue import SimpleQueue
+from typing import Protocol
+
+import numpy as np
+
+from negcurve.encoding import Encoding
+from negcurve.negative.dither import SEED, Dither
+from negcurve.negative.painting import (
+    GreyMap,
+    GreyPainter,
+    LightMap,
+    LightPainter,
+    blocks,
+)
+from negcurve.negative.resampling import Resampler
+from negcurve.negative.tally import Tally
+from negcurve.negative.tones import Light
+from negcurve.response.table import LookupTable
+from negcurve.values import CodeArray, ImageSource, Progress, StripSink, no_progress
+
+STRIP_PIXELS = 2**20
+"""About how many pixels a strip holds."""
+
+RESAMPLED_PIXELS = 2**19
+"""The same where strips are resampled, which takes more memory a pixel."""
+
+COUNTED_PIXELS = 2**25
+"""Of a larger picture every second, third ... row is counted, about so many pixels."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Rendering:
+    """How to render a picture.
+
+    Attributes
+    ----------
+    width, height : int, optional
+        Pixels of the negative; those of the picture by default.
+    mirrored : bool
+        Whether rows are turned end for end, as emulsion to emulsion needs.
+    bits : {8, 16}
+        Of the negative. 8 bits are dithered.
+    seed : int
+        Of the dither.
+    threads : int, optional
+        By default as many as there are cores, 4 at most.
+    """
+
+    width: int | None = None
+    height: int | None = None
+    mirrored: bool = True
+    bits: int = 16
+    seed: int = SEED
+    threads: int | None = None
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class _Strip:
+    """Wanted rows start..stop-1 and the source rows, from row `low`, that they need."""
+
+    start: int
+    stop: int
+    low: int
+    rows: CodeArray
+
+
+def render(
+    source: ImageSource,
+    sink: StripSink,
+    *,
+    encoding: Encoding,
+    table: LookupTable,
+    how: Rendering | None = None,
+    progress: Progress = no_progress,
+) -> Tally:
+    """Write the negative of a picture.
+
+    Parameters
+    ----------
+    source : ImageSource
+        The picture.
+    sink : StripSink
+        Takes uint16 rows, or uint8 where `how.bits` is 8.
+    encoding : Encoding
+        Of the picture.
+    table : LookupTable
+    how : Rendering, optional
+    progress : Progress
+
+    Returns
+    -------
+    Tally
+        Pixels by image tone.
+    """
+    chosen = how or Rendering()
+    shape = (chosen.height or source.height, chosen.width or source.width)
+    work: _Work = (
+        _Plain(source, encoding, table, mirrored=chosen.mirrored)
+        if shape == (source.height, source.width)
+        else _Resized(source, encoding, table, shape, mirrored=chosen.mirrored)
+    )
+    stride = max(1, shape[0] * shape[1] // COUNTED_PIXELS)
+    threads = chosen.threads or min(4, os.cpu_count() or 1)
+    painters = [work.map.painter(stride) for _ in range(threads)]
+    idle: SimpleQueue[GreyPainter | LightPainter] = SimpleQueue()
+    for painter in painters:
+        idle.put(painter)
+    dither = Dither(shape[1], seed=chosen.seed) if chosen.bits == 8 else None
+
+    def painted(strip: _Strip) -> CodeArray:
+        painter = idle.get()
+        codes = work.paint(strip, painter)
+        idle.put(painter)
+        return codes if dither is None else dither.codes(codes, top=strip.start)
+
+    done = 0
+    for codes in _in_order(painted, work.strips(), threads):
+        sink.write(codes)
+        done += len(codes)
+        progress("writing the negative", done / shape[0])
+    counts = np.sum([each.counts for each in painters], axis=0)
+    return Tally(tone=work.map.tone, counts=counts, separate=work.map.separate)
+
+
+def _in_order(
+    function: Callable[[_Strip], CodeArray], strips: Iterator[_Strip], threads: int
+) -> Iterator[CodeArray]:
+    """Apply a function in threads; results in order, only a few strips in flight."""
+    pool = ThreadPoolExecutor(threads)
+    waiting: deque[Future[CodeArray]] = deque()
+    try:
+        for strip in strips:
+            waiting.append(pool.submit(function, strip))
+            if len(waiting) > threads:
+                yield waiting.popleft().result()
+        while waiting:
+            yield waiting.popleft().result()
+    finally:
+        pool.shutdown(wait=True, cancel_futures=True)
+
+
+class _Work(Protocol):
+    """What there is to paint and how."""
+
+    map: GreyMap | LightMap
+
+    def strips(self) -> Iterator[_Strip]: ...
+
+    def paint(
+        self, strip: _Strip, painter: GreyPainter | LightPainter
+    ) -> CodeArray: ...
+
+
+class _Plain:
+    """Pixel for pixel."""
+
+    def __init__(
+        self,
+        source: ImageSource,
+        encoding: Encoding,
+        table: LookupTable,
+        *,
+        mirrored: bool,
+    ) -> None:
+        whole = source.channels == 1 and source.dtype.kind == "u"
+        kind = GreyMap if whole else LightMap
+        self.map: GreyMap | LightMap = kind.composed(encoding, table, source.dtype)
+        self._source = source
+        self._mirrored = mirrored
+
+    def strips(self) -> Iterator[_Strip]:
+        """Read strips from top to bottom."""
+        for start, stop in _cuts(self._source.height, self._source.width, STRIP_PIXELS):
+            rows = self._source.rows(start, stop)
+            yield _Strip(start=start, stop=stop, low=start, rows=rows)
+
+    def paint(self, strip: _Strip, painter: GreyPainter | LightPainter) -> CodeArray:
+        """Paint one strip."""
+        return painter.paint(
+            strip.rows, mirrored=self._mirrored, counted_from=strip.start
+        )
+
+
+class _Resized:
+    """To another number of pixels."""
+
+    def __init__(
+        self,
+        source: ImageSource,
+        encoding: Encoding,
+        table: LookupTable,
+        shape: tuple[int, int],
+        *,
+        mirrored: bool,
+    ) -> None:
+        self.map: GreyMap | LightMap = LightMap.composed(encoding, table, source.dtype)
+        self._source = source
+        self._shape = shape
+        self._resampler = Resampler(
+            (source.height, source.width), shape, mirrored=mirrored
+        )
+        self._light = Light(
+            encoding,
+            source.dtype,
+            power=self._resampler.power,
+            precision=self._resampler.precision,
+        )
+
+    def strips(self) -> Iterator[_Strip]:
+        """Read what each strip needs, each source row once."""
+        widest = max(self._shape[1], self._source.width)
+        held = self._source.rows(0, 0)
+        held_low = high = 0
+        for start, stop in _cuts(self._shape[0], widest, RESAMPLED_PIXELS):
+            low, needed = self._resampler.needed(start, stop)
+            fresh = self._source.rows(high, max(needed, high))
+            held = np.concatenate([held[low - held_low :], fresh])
+            held_low, high = low, max(needed, high)
+            yield _Strip(start=start, stop=stop, low=low, rows=held[: needed - low])
+
+    def paint(self, strip: _Strip, painter: GreyPainter | LightPainter) -> CodeArray:
+        """Resample and paint one strip."""
+        if not isinstance(painter, LightPainter):
+            raise TypeError("a resampled strip is painted through light")
+        light = np.concatenate(
+            [self._light.of(strip.rows[part]) for part in blocks(strip.rows.shape)]
+        )
+        root = self._resampler.strip(light, strip.start, strip.stop)
+        codes = np.empty(root.shape, np.uint16)
+        for part in blocks(codes.shape):
+            painter.paint_light(
+                root[part].astype(np.float32),
+                codes[part],
+                counted_from=strip.start + part.start,
+            )
+        return codes
+
+
+def _cuts(height: int, width: int, pixels: int) -> Iterator[tuple[int, int]]:
+    step = max(1, pixels // width)
+    for start in range(0, height, step):
+        yield start, min(start + step, height)

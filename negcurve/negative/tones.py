@@ -1,0 +1,237 @@
+"""The one map there is: codes of a picture to codes of its negative.
+
+Knows how encoding and lookup table compose, exactly for every code of a grey picture
+and by a fine map over light for all else; going through pictures is left to `painting`.
+"""
+
+from dataclasses import replace
+from typing import Literal
+
+import numpy as np
+import numpy.typing as npt
+
+from negcurve.density import lightness_from_reflectance
+from negcurve.encoding import (
+    CurveEncoding,
+    Encoding,
+    black_is_scaled,
+    black_luminance,
+    image_tone,
+)
+from negcurve.errors import InvalidValueError
+from negcurve.response.table import LookupTable
+from negcurve.values import CodeArray, FloatArray
+
+LARGEST_CODE = 65535
+"""Of the negative; an 8-bit one is dithered from these codes."""
+
+ROOT_CELLS = 2**17
+"""Cells of the map over the square root of luminance. Between table nodes straight
+lines over so many cells stay within 0.02 code of the curve; see the tests."""
+
+STRAIGHT = LookupTable(
+    tone_nodes=np.array([0.0, 1.0]), level_nodes=np.array([1.0, 0.0])
+)
+"""The uncorrected negative: negative level = 1 - image tone."""
+
+
+def code_map(
+    encoding: Encoding,
+    table: LookupTable,
+    bits: Literal[8, 16] = 16,
+    *,
+    scale_black: bool = True,
+) -> npt.NDArray[np.uint16]:
+    """Negative code for every code of a grey picture.
+
+    Parameters
+    ----------
+    encoding : Encoding
+        Of the picture; an RGB encoding is taken at equal channels.
+    table : LookupTable
+        Image tone to negative level.
+    bits : {8, 16}
+        Of the picture.
+    scale_black : bool
+        See `image_tone`.
+
+    Returns
+    -------
+    array of uint16, shape (2**bits,)
+        Non-increasing for every encoding that rises. Clipped, rounded half to even.
+    """
+    return rounded_codes(
+        table.negative_level(tone_map(encoding, bits, scale_black=scale_black))
+    )
+
+
+def tone_map(
+    encoding: Encoding, bits: Literal[8, 16] = 16, *, scale_black: bool = True
+) -> FloatArray:
+    """Image tone of every code of a grey picture, shape (2**bits,)."""
+    level = np.linspace(0.0, 1.0, 2**bits)[:, np.newaxis]
+    if encoding.channels != 1:
+        level = np.repeat(level, encoding.channels, axis=1)
+    return image_tone(encoding, level, scale_black=scale_black)
+
+
+def rounded_codes(negative_level: FloatArray) -> npt.NDArray[np.uint16]:
+    """16-bit codes of negative levels, any shape: clip, round half to even, cast."""
+    scaled = np.clip(negative_level, 0.0, 1.0) * LARGEST_CODE
+    return np.rint(scaled).astype(np.uint16)
+
+
+def root_tones(cells: int = ROOT_CELLS) -> FloatArray:
+    """Image tone at even steps of the square root of luminance.
+
+    Parameters
+    ----------
+    cells : int
+        Steps from root 0 to root 1.
+
+    Returns
+    -------
+    array, shape (cells + 1,)
+
+    Notes
+    -----
+    Over the root of luminance the slope of L* is bounded on both sides, which it is not
+    over luminance itself (near black) nor over its cube root (no shorter to compute).
+    """
+    root = np.linspace(0.0, 1.0, cells + 1)
+    return np.clip(lightness_from_reflectance(root * root) / 100, 0.0, 1.0)
+
+
+def root_codes(table: LookupTable, cells: int = ROOT_CELLS) -> npt.NDArray[np.float32]:
+    """Unrounded negative codes at even steps of the square root of luminance.
+
+    Returns
+    -------
+    array of float32, shape (cells + 2,)
+        The last value stands twice, so that the upper end has a right neighbour.
+    """
+    level = table.negative_level(root_tones(cells))
+    codes = np.clip(level, 0.0, 1.0) * LARGEST_CODE
+    return np.append(codes, codes[-1]).astype(np.float32)
+
+
+def weighted(encoding: Encoding, weights: tuple[float, float, float]) -> CurveEncoding:
+    """Weigh the channels as a lens filter does, instead of by luminance.
+
+    Parameters
+    ----------
+    encoding : Encoding
+        RGB with one curve a channel.
+    weights : three float
+        Shares of red, green, blue in linear light; scaled so that white stays white.
+
+    Returns
+    -------
+    CurveEncoding
+
+    Raises
+    ------
+    InvalidValueError
+        If the weights do not add up to more than 0, one is negative, or the encoding
+        has no separate channels.
+    """
+    total = sum(weights)
+    if len(weights) != 3 or min(weights) < 0 or not 0 < total < np.inf:
+        raise InvalidValueError(
+            f"{','.join(f'{each:g}' for each in weights)} cannot weigh the channels",
+            where="weights",
+            fix="Give three shares of red, green, blue, such as 0.6,0.3,0.1.",
+        )
+    if not isinstance(encoding, CurveEncoding) or encoding.channels != 3:
+        raise InvalidValueError(
+            f"{encoding.name} has no separate red, green and blue light",
+            where="weights",
+            fix="Convert the picture to sRGB or another RGB working space first, or "
+            "leave out the weights.",
+        )
+    red, green, blue = (each / total for each in weights)
+    return replace(
+        encoding, name=f"{encoding.name}, weighted", weights=(red, green, blue)
+    )
+
+
+class Light:
+    """Linear light of blocks of a picture, black scaled, to a chosen power.
+
+    Parameters
+    ----------
+    encoding : Encoding
+        Of the picture.
+    dtype : dtype
+        Of the picture's samples: uint8, uint16 or float32.
+    power : {1.0, 0.5}
+        1 gives luminance, 0.5 its square root.
+    precision : float type
+        Of what is returned.
+    scale_black : bool
+        See `image_tone`.
+    """
+
+    def __init__(
+        self,
+        encoding: Encoding,
+        dtype: npt.DTypeLike,
+        *,
+        power: float = 0.5,
+        precision: type[np.float32 | np.float64] = np.float32,
+        scale_black: bool = True,
+    ) -> None:
+        self._encoding = encoding
+        self._power = power
+        self._precision = precision
+        scaled = scale_black and black_is_scaled(encoding)
+        self._black = black_luminance(encoding) if scaled else 0.0
+        kind = np.dtype(dtype)
+        self._largest = 1.0 if kind.kind == "f" else float(np.iinfo(kind).max)
+        self._tables: list[CodeArray] = []
+        if kind.kind != "f" and isinstance(encoding, CurveEncoding):
+            self._tables = self._channel_tables(encoding, int(self._largest))
+
+    def of(self, block: CodeArray) -> CodeArray:
+        """Light of a block.
+
+        Parameters
+        ----------
+        block : array, shape (rows, columns, channels)
+            Samples of the picture.
+
+        Returns
+        -------
+        array, shape (rows, columns)
+            Luminance to the power, 0..1.
+        """
+        if not self._tables:
+            level = block.astype(np.float64) / self._largest
+            return self._raised(self._unscaled(self._encoding.luminance(level)))
+        first, *others = self._tables
+        light = np.take(first, block[..., 0])
+        if not others:
+            return light
+        for place, table in enumerate(others, start=1):
+            light += np.take(table, block[..., place if block.shape[2] > 1 else 0])
+        return self._raised(light)
+
+    def _channel_tables(self, encoding: CurveEncoding, largest: int) -> list[CodeArray]:
+        level = np.linspace(0.0, 1.0, largest + 1)
+        shares = [
+            weight * curve(level)
+            for curve, weight in zip(encoding.curves, encoding.weights, strict=True)
+        ]
+        shares[0] = shares[0] - self._black
+        if len(shares) == 1:
+            return [self._raised(shares[0] / (1 - self._black))]
+        return [(each / (1 - self._black)).astype(self._precision) for each in shares]
+
+    def _unscaled(self, luminance: FloatArray) -> FloatArray:
+        return (luminance - self._black) / (1 - self._black)
+
+    def _raised(self, luminance: CodeArray) -> CodeArray:
+        light = np.clip(luminance, 0.0, 1.0)
+        if self._power == 0.5:
+            light = np.sqrt(light)
+        return light.astype(self._precision, copy=False)
