@@ -1,9 +1,11 @@
 """Writing PNG: proofs, overlays, previews; reading is left to `png_picture`."""
 
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from PIL import Image
+from PIL.PngImagePlugin import PngInfo
 
 from negcurve.errors import InvalidValueError
 from negcurve.files.safe import new_file
@@ -16,6 +18,7 @@ def write_png(
     *,
     overwrite: bool = False,
     resolution_ppi: float | None = None,
+    description: str = "",
 ) -> None:
     """Write an 8-bit grey or RGB picture.
 
@@ -29,6 +32,8 @@ def write_png(
         Whether a file that stands there may be replaced.
     resolution_ppi : float, optional
         Kept as whole pixels per metre, as PNG does. [pixels per inch]
+    description : str
+        Kept under the keyword `Description`. Source: PNG, W3C 2003, 11.3.4.2.
 
     Raises
     ------
@@ -47,6 +52,11 @@ def write_png(
             where="array",
             fix="A PNG takes uint8, shape (rows, columns) or (rows, columns, 3).",
         )
-    extra = {} if resolution_ppi is None else {"dpi": (resolution_ppi,) * 2}
+    extra: dict[str, Any] = {}
+    if resolution_ppi is not None:
+        extra["dpi"] = (resolution_ppi,) * 2
+    if description:
+        extra["pnginfo"] = PngInfo()
+        extra["pnginfo"].add_text("Description", description)
     with new_file(path, overwrite=overwrite) as part:
         Image.fromarray(np.ascontiguousarray(picture)).save(part, format="PNG", **extra)
