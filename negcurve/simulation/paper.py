@@ -1,4 +1,4 @@
-"""Coated paper: characteristic curve, brushed coating and the colour of the image.
+"""Coated paper: characteristic curve, grain and the colour of the image.
 
 Knows how exposure turns to density on one uneven sheet; the light is made in
 `negcurve.simulation.film` and `negcurve.simulation.lamp`.
@@ -12,14 +12,8 @@ import numpy.typing as npt
 
 from negcurve.density import reflectance_from_density
 from negcurve.errors import InvalidValueError
-from negcurve.simulation.fields import (
-    MM_PER_INCH,
-    Image,
-    grain,
-    knots_for,
-    smooth_field,
-    smooth_line,
-)
+from negcurve.simulation.coating import Coating
+from negcurve.simulation.fields import MM_PER_INCH, Image, grain
 from negcurve.simulation.film import soft_step
 from negcurve.simulation.profile import LUMINANCE_WEIGHTS
 from negcurve.values import FloatArray
@@ -85,96 +79,6 @@ class CharacteristicCurve:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Coating:
-    """How evenly the sensitizer lies on the sheet; coating weight has mean 1.
-
-    Attributes
-    ----------
-    streaks : float
-        Deviation of the weight from brush streaks along the stroke. [1]
-    streak_mm : float
-        Distance over which the weight varies across the stroke. [mm]
-    clouds : float
-        Deviation of the weight from slow unevenness. [1]
-    stroke : {"down", "across"}
-        Direction of the last brush strokes.
-    speed_power : float
-        Log exposure gained per log weight. [1]
-    d_max_power : float
-        Log of the density range gained per log weight. [1]
-    edge_mm : float
-        How far the ends of the strokes scatter. [mm]
-    """
-
-    streaks: float = 0.02
-    streak_mm: float = 3.0
-    clouds: float = 0.02
-    stroke: str = "down"
-    speed_power: float = 0.5
-    d_max_power: float = 0.25
-    edge_mm: float = 1.2
-
-    def weight(
-        self, shape: tuple[int, int], *, resolution_ppi: float, rng: np.random.Generator
-    ) -> Image:
-        """Coating weight over the sheet, shape (rows, columns), mean 1."""
-        rows, columns = (n * MM_PER_INCH / resolution_ppi for n in shape)
-        if self.stroke == "across":
-            knots = knots_for(rows, self.streak_mm), knots_for(columns, 60)
-        else:
-            knots = knots_for(rows, 60), knots_for(columns, self.streak_mm)
-        streaks = smooth_field(shape, knots=knots, rng=rng)
-        slow = knots_for(rows, 70), knots_for(columns, 70)
-        clouds = smooth_field(shape, knots=slow, rng=rng)
-        streaks *= np.float32(self.streaks)
-        clouds *= np.float32(self.clouds)
-        streaks += clouds
-        streaks += 1
-        return np.clip(streaks, 0.3, None, out=streaks)
-
-    def cover(
-        self,
-        shape: tuple[int, int],
-        *,
-        inset_mm: float,
-        resolution_ppi: float,
-        rng: np.random.Generator,
-    ) -> Image:
-        """Where the sheet is coated: 1 inside, 0 on bare paper, with a brush edge.
-
-        Parameters
-        ----------
-        shape : (rows, columns)
-        inset_mm : float
-            Mean distance of the coating's edge from the sheet's. [mm]
-        resolution_ppi : float
-        rng : Generator
-
-        Returns
-        -------
-        array, shape (rows, columns)
-        """
-        per_mm = resolution_ppi / MM_PER_INCH
-        down, across = np.arange(shape[0]) / per_mm, np.arange(shape[1]) / per_mm
-        sides = []
-        for place, along in ((down, shape[1]), (across, shape[0])):
-            for distance in (place, place[::-1]):
-                wander = smooth_line(along, knots=max(4, round(along / 40)), rng=rng)
-                sides.append((distance, inset_mm + self.edge_mm * wander))
-        soft = np.float32(0.25)
-        mask = np.ones(shape, dtype=np.float32)
-        for number, (distance, edge) in enumerate(sides):
-            near = distance.astype(np.float32) < inset_mm + 5 * self.edge_mm
-            part = (distance[near][:, None] - edge[None, :]).astype(np.float32) / soft
-            part = np.clip(part + np.float32(0.5), 0.0, 1.0)
-            if number < 2:
-                mask[near] *= part
-            else:
-                mask[:, near] *= part.T
-        return mask
-
-
-@dataclass(frozen=True, kw_only=True)
 class ImageColour:
     """Colour of the print's image, as linear red, green and blue of each luminance.
 
@@ -225,9 +129,9 @@ class Paper:
 
     name: str
     curve: CharacteristicCurve
-    bare_density: float = 0.05
-    coating: Coating = Coating()
-    colour: ImageColour = ImageColour()
+    bare_density: float
+    coating: Coating
+    colour: ImageColour
     grain: float = 0.02
     grain_mm: float = 0.08
 

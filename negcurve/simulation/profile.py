@@ -112,8 +112,7 @@ def _assembled(tags: list[tuple[bytes, bytes]], space: bytes) -> bytes:
     header = struct.pack(">I4sI", size, bytes(4), 0x02400000) + b"scnr" + space
     header += b"XYZ " + struct.pack(">6H", 2026, 1, 1, 0, 0, 0) + b"acsp"
     header += bytes(28) + _fixed(D50_WHITE)
-    whole: bytes = header.ljust(128, b"\0") + table + data
-    return whole
+    return b"".join((header.ljust(128, b"\0"), table, data))
 
 
 def _fixed(values: npt.ArrayLike) -> bytes:
@@ -136,5 +135,5 @@ def _curve(gamma: float | None) -> bytes:
         return b"curv" + struct.pack(">IIH", 0, 1, round(gamma * 256))
     level = np.linspace(0.0, 1.0, 4096)
     light = np.where(level <= 0.04045, level / 12.92, ((level + 0.055) / 1.055) ** 2.4)
-    codes = np.rint(light * 65535).astype(">u2")
-    return b"curv" + struct.pack(">II", 0, len(codes)) + codes.tobytes()
+    codes = np.rint(light * 65535).astype(int).tolist()
+    return b"curv" + struct.pack(f">II{len(codes)}H", 0, len(codes), *codes)

@@ -4,15 +4,16 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from negcurve.simulation.coating import Coating
 from negcurve.simulation.darkroom import Darkroom, SheetPrint
 from negcurve.simulation.film import Film
 from negcurve.simulation.lamp import Lamp
-from negcurve.simulation.paper import CharacteristicCurve, Coating, ImageColour, Paper
+from negcurve.simulation.paper import CharacteristicCurve, ImageColour, Paper
 from negcurve.simulation.profile import WIDE_TO_XYZ_D50
 from negcurve.simulation.scanner import Scan, Scanner, ScannerEncoding
 
 COLOURS = (
-    ImageColour(name="warm black", red=0.97, green=1.0, blue=1.1),
+    ImageColour(name="warm black", red=0.94, green=1.01, blue=1.08),
     ImageColour(name="neutral black"),
     ImageColour(name="blue", red=1.35, green=1.0, blue=0.62),
     ImageColour(name="brown", red=0.82, green=1.02, blue=1.3),
@@ -126,12 +127,12 @@ def _random_film(rng: np.random.Generator, seed: int, scale: float) -> Film:
     """Ink that covers the paper's exposure scale with a little or much to spare."""
     return Film(
         name=f"Ink {seed}",
-        full_ink_density=scale + rng.uniform(0.2, 1.0),
+        full_ink_density=scale + rng.uniform(0.4, 1.4),
         base_density=rng.uniform(0.04, 0.16),
         driver_power=rng.uniform(0.75, 1.3),
         dot_gain=rng.uniform(0.0, 0.2),
-        spread=rng.uniform(1.5, 6.0),
-        ink_limit=rng.uniform(0.85, 1.0),
+        spread=rng.uniform(2.0, 6.0),
+        ink_limit=rng.uniform(0.9, 1.0),
         kink_ink=rng.uniform(0.35, 0.7),
         kink_strength=rng.uniform(-0.2, 0.4),
         blur_mm=rng.uniform(0.03, 0.07),
@@ -155,7 +156,7 @@ def _random_paper(rng: np.random.Generator, seed: int) -> Paper:
         streaks=rng.uniform(0.01, 0.035),
         streak_mm=rng.uniform(1.5, 5.0),
         clouds=rng.uniform(0.01, 0.04),
-        stroke=("down", "across")[int(rng.integers(2))],
+        stroke="down" if rng.random() < 0.5 else "across",
     )
     return Paper(
         name=f"Paper {seed}",
