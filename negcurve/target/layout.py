@@ -25,13 +25,16 @@ IDENTITY_COLUMNS = 48
 IDENTITY_CELL_MM = (1.3, 2.4)
 """Width and height of one cell; two cells stand above each other in a column."""
 
+FRAME_MM = 0.8
+"""How far the corner angles round tape box and tablet window reach outside them."""
+
 TABLET_CLEARANCE_MM = 15.0
 """No patch lies nearer to the tablet window: a tablet lifts the film around it."""
 
 
 @dataclass(frozen=True, kw_only=True)
 class Box:
-    """Upright rectangle on the print. [mm]"""
+    """Upright rectangle on the print, in millimetres."""
 
     left_mm: float
     top_mm: float
@@ -47,17 +50,17 @@ class Box:
 
     @property
     def right_mm(self) -> float:
-        """Right edge. [mm]"""
+        """Right edge, in millimetres."""
         return self.left_mm + self.width_mm
 
     @property
     def bottom_mm(self) -> float:
-        """Lower edge. [mm]"""
+        """Lower edge, in millimetres."""
         return self.top_mm + self.height_mm
 
     @property
     def center(self) -> tuple[float, float]:
-        """Centre as (x, y). [mm]"""
+        """Centre as (x, y), in millimetres."""
         return (
             self.left_mm + self.width_mm / 2,
             self.top_mm + self.height_mm / 2,
@@ -263,7 +266,7 @@ class Layout:
 
     @property
     def size_px(self) -> tuple[int, int]:
-        """Width and height of the file. [px]"""
+        """Width and height of the file, in pixels."""
         return (
             int(self.width_mm * self.resolution_ppi / 25.4 + 0.5),
             int(self.height_mm * self.resolution_ppi / 25.4 + 0.5),
