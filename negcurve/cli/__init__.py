@@ -5,6 +5,7 @@ import traceback
 
 import typer
 
+from negcurve.cli.apply import apply_command
 from negcurve.cli.output import is_verbose, print_error
 from negcurve.errors import NegcurveError
 
@@ -18,6 +19,8 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
+
+app.command("apply")(apply_command)
 
 
 def main() -> None:

@@ -91,7 +91,7 @@ def srgb_codes(linear: npt.ArrayLike) -> npt.NDArray[np.uint8]:
     level = np.where(
         light <= 0.0031308, 12.92 * light, 1.055 * np.power(light, 1 / 2.4) - 0.055
     )
-    return np.rint(level * 255).astype(np.uint8)
+    return np.asarray(np.rint(level * 255), dtype=np.uint8)
 
 
 def print_colours(

@@ -107,7 +107,7 @@ def reduced_root(
         for part in blocks(strip.shape):
             total += light.of(strip[part]).sum(axis=0)
         rows.append(np.add.reduceat(total, starts) / (across * len(strip)))
-    return np.sqrt(np.array(rows))
+    return np.asarray(np.sqrt(np.array(rows)))
 
 
 def _print(

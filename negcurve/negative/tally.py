@@ -4,7 +4,7 @@ Knows shares at the ends, the range used and the risk of banding; counting is do
 the painters while they paint.
 """
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -14,6 +14,7 @@ from negcurve.response.solution import Solution
 from negcurve.values import Finding, FloatArray
 
 BINS = 256
+DENSITY_BINS = 64
 END_LIGHTNESS = 1.0
 """Print L* that the first and the last printable tone are taken to span. Ours."""
 
@@ -28,6 +29,9 @@ About one just noticeable difference; common practice, no source.
 
 BANDING_SHARE = 0.05
 """Share of the pixels in visible steps that is worth a warning. Ours."""
+
+BLOCKED_SHARE = 0.05
+"""Share of the pixels in the first or the last L* of the print worth a note. Ours."""
 
 DRIVER_STEP = 1 / 255
 """Many printer drivers come down to 8 bits inside; common practice, no source."""
@@ -141,25 +145,38 @@ def tones_used(tally: Tally, solution: Solution | None = None) -> TonesUsed:
         return plain
     density = solution.printed_density(tally.tone)
     lightness = lightness_from_density(density)
-    first, last = float(lightness[0]), float(lightness[-1])
-    total = max(tally.pixels, 1)
-    edges = np.linspace(float(density[-1]), float(density[0]), 65)
+    edges = np.linspace(float(density[-1]), float(density[0]), DENSITY_BINS + 1)
     counts, _ = np.histogram(density, edges, weights=tally.counts)
-    return TonesUsed(
-        tone_low=low,
-        tone_high=high,
-        share_black=plain.share_black,
-        share_white=plain.share_white,
-        share_first=float(
-            tally.counts[lightness <= first + END_LIGHTNESS].sum() / total
-        ),
-        share_last=float(tally.counts[lightness >= last - END_LIGHTNESS].sum() / total),
-        counted_pixels=tally.pixels,
+    dark = lightness <= lightness[0] + END_LIGHTNESS
+    light = lightness >= lightness[-1] - END_LIGHTNESS
+    total = max(tally.pixels, 1)
+    first, last = (float(tally.counts[each].sum() / total) for each in (dark, light))
+    return replace(
+        plain,
+        share_first=first,
+        share_last=last,
         density_edges=edges,
         density_counts=counts.astype(np.int64),
         findings=(
+            *_blocked(first, "black", "shadow"),
+            *_blocked(last, "paper white", "highlight"),
             *_source_steps(tally, lightness),
             *_path_steps(tally, solution),
+        ),
+    )
+
+
+def _blocked(share: float, end: str, part: str) -> tuple[Finding, ...]:
+    """Note large areas that print as bare paper or as solid black."""
+    if share <= BLOCKED_SHARE:
+        return ()
+    return (
+        Finding(
+            severity="note",
+            where="picture",
+            what=f"{100 * share:.0f} % of its pixels print within {END_LIGHTNESS:g} L* "
+            f"of {end}",
+            fix=f"Where {part} detail is wanted there, open it up in the picture.",
         ),
     )
 

@@ -1,0 +1,190 @@
+"""`negcurve apply`: the negative of a picture."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from negcurve.cli.options import Json, Overwrite, Quiet, Verbose
+from negcurve.cli.output import print_result, progress_bar, set_voice
+from negcurve.errors import InvalidValueError
+
+if TYPE_CHECKING:
+    from negcurve.tasks.apply import ApplyResult
+
+UV_CAUTION = (
+    "UV lamps harm eyes and skin: never look into one, shield it, and follow its "
+    "maker's instructions."
+)
+
+
+def apply_command(
+    picture: Annotated[Path, typer.Argument(help="TIFF, PNG or JPEG, grey or RGB.")],
+    output: Annotated[
+        Path, typer.Option("--output", "-o", help="The negative, a TIFF.")
+    ],
+    table: Annotated[Path, typer.Option(help="Solution written by `negcurve solve`.")],
+    width: Annotated[
+        str | None, typer.Option(help="Printed width with its unit: 8in, 20cm.")
+    ] = None,
+    height: Annotated[str | None, typer.Option(help="Printed height.")] = None,
+    long_edge: Annotated[
+        str | None, typer.Option(help="Printed length of the longer side.")
+    ] = None,
+    ppi: Annotated[
+        float | None, typer.Option(help="Pixels per inch; the target's by default.")
+    ] = None,
+    proof: Annotated[
+        Path | None, typer.Option(help="PNG: how the print should look.")
+    ] = None,
+    colour: Annotated[
+        str, typer.Option(help="Image colour of the proof: neutral, warm, blue.")
+    ] = "neutral",
+    not_mirrored: Annotated[
+        bool,
+        typer.Option(
+            "--not-mirrored", help="For printing with the ink away from the coating."
+        ),
+    ] = False,
+    compression: Annotated[str, typer.Option(help="none, lzw or deflate.")] = "none",
+    bits: Annotated[
+        int | None,
+        typer.Option(help="16 or 8 (dithered); the target's by default."),
+    ] = None,
+    profile: Annotated[
+        Path | None, typer.Option(help="ICC profile of the picture, not its own.")
+    ] = None,
+    gamma: Annotated[
+        float | None, typer.Option(help="Gamma of the picture, not its profile.")
+    ] = None,
+    weights: Annotated[
+        str | None,
+        typer.Option(help="Red, green, blue shares, as under a filter: 0.6,0.3,0.1."),
+    ] = None,
+    overwrite: Overwrite = False,
+    as_json: Json = False,
+    quiet: Quiet = False,
+    verbose: Verbose = False,
+) -> None:
+    r"""Make the negative of a picture through a table.
+
+    Examples:
+
+    \b
+      negcurve apply picture.tif -o negative.tif --table table.json
+      negcurve apply picture.tif -o negative.tif --table table.json --width 8in
+      negcurve apply picture.jpg -o negative.tif --table table.json \
+          --long-edge 24cm --ppi 720 --proof proof.png --colour blue
+
+    The negative is mirrored, so that its ink lies on the coating. Without a size each
+    pixel of the picture is one of the negative. Expose and work it as the target.
+    """
+    set_voice(quiet=quiet, verbose=verbose)
+    from negcurve.tasks.apply import ApplyOptions, apply
+
+    options = ApplyOptions(
+        picture=picture,
+        output=output,
+        table=table,
+        width=width,
+        height=height,
+        long_edge=long_edge,
+        ppi=ppi,
+        proof=proof,
+        colour=colour,  # type: ignore[arg-type]  # checked by the task
+        mirrored=not not_mirrored,
+        compression=compression,  # type: ignore[arg-type]  # checked by the task
+        bits=bits,
+        profile=profile,
+        gamma=gamma,
+        weights=None if weights is None else _three_numbers(weights),
+        overwrite=overwrite,
+    )
+    with progress_bar() as progress:
+        result = apply(options, progress=progress)
+    print_result(
+        "apply",
+        text=_text(result),
+        result=_plain(result),
+        findings=result.findings,
+        as_json=as_json,
+    )
+
+
+def _three_numbers(text: str) -> tuple[float, float, float]:
+    try:
+        red, green, blue = (float(each) for each in text.split(","))
+    except ValueError:
+        raise InvalidValueError(
+            f"{text!r} is not three numbers",
+            where="--weights",
+            fix="Give shares of red, green and blue: --weights 0.6,0.3,0.1.",
+        ) from None
+    return red, green, blue
+
+
+def _text(result: "ApplyResult") -> str:
+    size, tones = result.size, result.tones
+    sides = "mirrored" if result.mirrored else "not mirrored"
+    kept = "resampled" if result.resampled else "pixel for pixel"
+    lines = [
+        f"{result.output}: {size.width_px} x {size.height_px} pixels, {result.bits} "
+        f"bits, {sides}, {kept}",
+        f"prints {size.width_mm:.1f} x {size.height_mm:.1f} mm "
+        f"({size.width_mm / 25.4:.2f} x {size.height_mm / 25.4:.2f} in) at "
+        f"{size.resolution_ppi:g} ppi: set the driver to 100 %, no scaling",
+        f"image tones {tones.tone_low:.3f}..{tones.tone_high:.3f}, negative levels "
+        f"{result.negative_low:.3f}..{result.negative_high:.3f}",
+        f"pixels at black {_percent(tones.share_black)}, at white "
+        f"{_percent(tones.share_white)}" + _near_ends(result),
+    ]
+    if result.proof is not None:
+        lines.append(f"{result.proof}: how the print should look, and uncorrected")
+    known = "; ".join(f"{key} {text}" for key, text in result.notes.items())
+    lines.append(f"expose as the target: {known or 'its conditions were not noted'}")
+    if result.unknown:
+        lines.append(f"not known: {', '.join(result.unknown)}")
+    lines.append(UV_CAUTION)
+    return "\n".join(lines)
+
+
+def _near_ends(result: "ApplyResult") -> str:
+    first, last = result.tones.share_first, result.tones.share_last
+    if first != first:  # without a response there are no ends
+        return ""
+    return f"; within 1 L* of the print's black {_percent(first)}, of its white " + (
+        _percent(last)
+    )
+
+
+def _percent(share: float) -> str:
+    return f"{100 * share:.2f} %"
+
+
+def _plain(result: "ApplyResult") -> dict[str, Any]:
+    size, tones = result.size, result.tones
+    return {
+        "output": result.output,
+        "proof": result.proof,
+        "width_px": size.width_px,
+        "height_px": size.height_px,
+        "width_mm": size.width_mm,
+        "height_mm": size.height_mm,
+        "resolution_ppi": size.resolution_ppi,
+        "bits": result.bits,
+        "mirrored": result.mirrored,
+        "resampled": result.resampled,
+        "encoding": result.encoding,
+        "table": result.table,
+        "image_tone_range": [tones.tone_low, tones.tone_high],
+        "negative_level_range": [result.negative_low, result.negative_high],
+        "share_black": tones.share_black,
+        "share_white": tones.share_white,
+        "share_within_1_of_print_black": tones.share_first,
+        "share_within_1_of_print_white": tones.share_last,
+        "counted_pixels": tones.counted_pixels,
+        "density_edges": tones.density_edges,
+        "density_counts": tones.density_counts,
+        "notes": result.notes,
+        "unknown": result.unknown,
+    }

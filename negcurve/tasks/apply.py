@@ -1,0 +1,391 @@
+"""Apply a table to a picture: the negative, its proof, and what to know beforehand."""
+
+from contextlib import closing
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from negcurve.density import lightness_from_reflectance
+from negcurve.encoding import Encoding, black_is_scaled, black_luminance
+from negcurve.errors import FileError, InvalidValueError
+from negcurve.files.pictures import encoding_of, open_picture
+from negcurve.files.png import write_png
+from negcurve.files.safe import check_output, check_outputs, file_errors
+from negcurve.files.solution_json import read_solution
+from negcurve.files.tiff import Compression, GreyTiffWriter
+from negcurve.negative.display import ImageColour
+from negcurve.negative.printer_path import PrinterPath, ThreeChannels, printer_path
+from negcurve.negative.proof import DESCRIPTION as PROOF_DESCRIPTION
+from negcurve.negative.proof import proof
+from negcurve.negative.rendering import Rendering, render
+from negcurve.negative.size import Size, WantedSize, negative_size
+from negcurve.negative.tally import Tally, TonesUsed, tones_used
+from negcurve.negative.tones import weighted
+from negcurve.response.solution import Solution
+from negcurve.response.table import LookupTable
+from negcurve.target.sizes import UNITS_PER_MM, length_units
+from negcurve.values import Finding, ImageSource, Progress, no_progress
+
+DESCRIPTION = "negcurve negative"
+
+OWN_FILES = ("negcurve target", DESCRIPTION, PROOF_DESCRIPTION)
+"""How the description of a file that is no picture begins."""
+
+CONDITIONS = (
+    "exposure",
+    "lamp",
+    "glass",
+    "paper",
+    "sensitizer",
+    "development",
+    "drying",
+)
+"""What a table holds for; named as unknown where its notes do not say."""
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class ApplyOptions:
+    """What `apply` takes.
+
+    Attributes
+    ----------
+    picture : path
+        TIFF, PNG or JPEG, grey or RGB.
+    output : path
+        The negative, a TIFF.
+    table : path, Solution or LookupTable
+        A bare table has no response, so no proof can be made and no densities told.
+    width, height, long_edge : str, optional
+        Printed size of the picture with its unit: `8in`, `20cm`, `203mm`.
+    ppi : float, optional
+        Of the negative; the target's by default. [pixels per inch]
+    proof : path, optional
+        PNG that shows how the print should look.
+    colour : {"neutral", "warm", "blue"}
+        Of the image in the proof.
+    mirrored : bool
+        As emulsion to emulsion needs.
+    compression : {"none", "lzw", "deflate"}
+    bits : {8, 16}, optional
+        Of the negative; the target's by default.
+    profile : path, optional
+        ICC profile of the picture, instead of the one it carries.
+    gamma : float, optional
+        Of the picture, instead of a profile.
+    weights : (float, float, float), optional
+        Shares of red, green and blue light in the grey; luminance by default.
+    overwrite : bool
+        Replace output files that exist.
+    threads : int, optional
+        The result is the same for any number.
+    """
+
+    picture: Path | str
+    output: Path | str
+    table: Path | str | Solution | LookupTable
+    width: str | None = None
+    height: str | None = None
+    long_edge: str | None = None
+    ppi: float | None = None
+    proof: Path | str | None = None
+    colour: ImageColour = "neutral"
+    mirrored: bool = True
+    compression: Compression = "none"
+    bits: int | None = None
+    profile: Path | str | None = None
+    gamma: float | None = None
+    weights: tuple[float, float, float] | None = None
+    overwrite: bool = False
+    threads: int | None = None
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class ApplyResult:
+    """A negative that was written.
+
+    Attributes
+    ----------
+    output : Path
+    proof : Path or None
+    size : Size
+    bits : int
+    mirrored : bool
+    resampled : bool
+        Whether the pixels are others than the picture's.
+    encoding : str
+        What the picture's codes were taken for.
+    table : str
+        Identity of the table.
+    tones : TonesUsed
+    negative_low, negative_high : float
+        Lowest and highest level of the negative within the picture. [1]
+    notes : dict of str to str
+        What the table holds for: the print must be exposed and worked alike.
+    unknown : tuple of str
+        Conditions that the notes do not tell.
+    findings : tuple of Finding
+    """
+
+    output: Path
+    proof: Path | None
+    size: Size
+    bits: int
+    mirrored: bool
+    resampled: bool
+    encoding: str
+    table: str
+    tones: TonesUsed
+    negative_low: float
+    negative_high: float
+    notes: dict[str, str] = field(default_factory=dict)
+    unknown: tuple[str, ...] = ()
+    findings: tuple[Finding, ...] = ()
+
+
+def apply_table(
+    picture: Path | str,
+    output: Path | str,
+    *,
+    table: Path | str | Solution | LookupTable,
+    progress: Progress = no_progress,
+    **options: Any,
+) -> ApplyResult:
+    """Write the negative of a picture.
+
+    Parameters
+    ----------
+    picture : path
+        TIFF, PNG or JPEG, grey or RGB.
+    output : path
+        The negative, a TIFF.
+    table : path, Solution or LookupTable
+    progress : Progress
+    **options
+        The others of `ApplyOptions`.
+
+    Returns
+    -------
+    ApplyResult
+
+    Raises
+    ------
+    FileError
+        If a file cannot be read or written, or the picture is none.
+    InvalidValueError
+        If an option has no honest meaning.
+    """
+    return apply(
+        ApplyOptions(picture=picture, output=output, table=table, **options),
+        progress=progress,
+    )
+
+
+def apply(options: ApplyOptions, *, progress: Progress = no_progress) -> ApplyResult:
+    """Write the negative of a picture, and its proof; see `apply_table`."""
+    found = list(_check_outputs(options))
+    table, solution = _table(options)
+    with closing(open_picture(options.picture)) as source:
+        _refuse_own_files(source)
+        encoding, about_encoding = _encoding(options, source)
+        path = printer_path(
+            solution.printer_path if solution else {},
+            bits=options.bits,
+            resolution_ppi=options.ppi,
+            own_ppi=source.resolution_ppi[0] if source.resolution_ppi else None,
+        )
+        size = _size(options, source, path)
+        found += [*source.findings, *about_encoding, *path.findings, *size.findings]
+        job = _Job(
+            options=options,
+            source=source,
+            encoding=encoding,
+            table=table,
+            solution=solution,
+            path=path,
+            size=size,
+        )
+        if options.proof is not None:
+            _write_proof(job)
+        tally = _write_negative(job, progress)
+    tones = tones_used(tally, solution)
+    return _result(job, tones, (*found, *tones.findings))
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class _Job:
+    """All that was decided before the first row is read."""
+
+    options: ApplyOptions
+    source: ImageSource
+    encoding: Encoding
+    table: LookupTable
+    solution: Solution | None
+    path: PrinterPath
+    size: Size
+
+
+def _check_outputs(options: ApplyOptions) -> tuple[Finding, ...]:
+    outputs = [each for each in (options.proof, options.output) if each is not None]
+    tables = [options.table] if isinstance(options.table, (str, Path)) else []
+    profiles = [] if options.profile is None else [options.profile]
+    return check_outputs(
+        outputs,
+        overwrite=options.overwrite,
+        inputs=[options.picture, *tables, *profiles],
+    )
+
+
+def _table(options: ApplyOptions) -> tuple[LookupTable, Solution | None]:
+    given = options.table
+    if isinstance(given, (str, Path)):
+        given = read_solution(given)
+    if isinstance(given, Solution):
+        return given.table, given
+    if options.proof is not None:
+        raise InvalidValueError(
+            "cannot be drawn from a bare table: it does not say what the paper shows",
+            where="proof",
+            fix="Give the whole solution as the table.",
+        )
+    return given, None
+
+
+def _refuse_own_files(source: ImageSource) -> None:
+    for kind in OWN_FILES:
+        if source.description.startswith(kind):
+            raise FileError(
+                f"is a {kind}, not a picture",
+                where=source.name,
+                fix="Give the picture itself. A target is printed as it is, or made "
+                "again through a table with `negcurve target --table`.",
+            )
+
+
+def _encoding(
+    options: ApplyOptions, source: ImageSource
+) -> tuple[Encoding, tuple[Finding, ...]]:
+    profile = None
+    if options.profile is not None:
+        with file_errors(options.profile):
+            profile = Path(options.profile).read_bytes()
+    encoding, found = encoding_of(source, profile=profile, gamma=options.gamma)
+    if options.weights is not None:
+        encoding = weighted(encoding, options.weights)
+    if not black_is_scaled(encoding):
+        return encoding, found
+    black = float(lightness_from_reflectance(black_luminance(encoding)))
+    note = Finding(
+        severity="note",
+        where=source.name,
+        what=f"has a profile whose black is L* {black:.1f}; it is taken as black",
+    )
+    return encoding, (*found, note)
+
+
+def _size(options: ApplyOptions, source: ImageSource, path: PrinterPath) -> Size:
+    def length_mm(name: str) -> float | None:
+        text = getattr(options, name)
+        where = name.replace("_", " ")
+        return None if text is None else length_units(text, where=where) / UNITS_PER_MM
+
+    wanted = WantedSize(
+        width_mm=length_mm("width"),
+        height_mm=length_mm("height"),
+        long_edge_mm=length_mm("long_edge"),
+        resolution_ppi=path.resolution_ppi,
+    )
+    return negative_size(
+        source.width,
+        source.height,
+        wanted,
+        own_ppi=source.resolution_ppi,
+        name=source.name,
+    )
+
+
+def _write_proof(job: _Job) -> None:
+    if job.solution is None or job.options.proof is None:
+        raise InvalidValueError("needs a solution", where="proof")
+    drawn = proof(
+        job.source,
+        encoding=job.encoding,
+        solution=job.solution,
+        colour=job.options.colour,
+    )
+    write_png(
+        job.options.proof,
+        drawn.picture,
+        overwrite=job.options.overwrite,
+        description=f"{PROOF_DESCRIPTION}, table {job.table.identity}",
+    )
+
+
+def _write_negative(job: _Job, progress: Progress) -> Tally:
+    options, size, path = job.options, job.size, job.path
+    samples = size.width_px * size.height_px * path.channels
+    if options.compression == "none":
+        check_output(
+            options.output,
+            overwrite=options.overwrite,
+            needed_bytes=samples * path.bits // 8,
+        )
+    how = Rendering(
+        width=size.width_px,
+        height=size.height_px,
+        mirrored=options.mirrored,
+        bits=path.bits,
+        threads=options.threads,
+    )
+    with GreyTiffWriter(
+        options.output,
+        width=size.width_px,
+        height=size.height_px,
+        resolution_ppi=size.resolution_ppi,
+        description=_description(job),
+        bits=path.bits,
+        compression=options.compression,
+        channels=path.channels,
+        overwrite=options.overwrite,
+        workers=options.threads,
+    ) as writer:
+        return render(
+            job.source,
+            ThreeChannels(writer) if path.channels == 3 else writer,
+            encoding=job.encoding,
+            table=job.table,
+            how=how,
+            progress=progress,
+        )
+
+
+def _description(job: _Job) -> str:
+    """Say what the file is; ASCII, as TIFF 6.0 asks."""
+    side = "mirrored" if job.options.mirrored else "not mirrored"
+    parts = [f"{DESCRIPTION}, table {job.table.identity}, {side}"]
+    notes = job.solution.notes if job.solution else {}
+    parts += [f"{key}: {text}" for key, text in notes.items()]
+    return "; ".join(parts).encode("ascii", "replace").decode("ascii")
+
+
+def _result(job: _Job, tones: TonesUsed, findings: tuple[Finding, ...]) -> ApplyResult:
+    notes = dict(job.solution.notes) if job.solution else {}
+    ends = job.table.negative_level(np.array([tones.tone_high, tones.tone_low]))
+    pixels = (job.source.width, job.source.height)
+    return ApplyResult(
+        output=Path(job.options.output),
+        proof=None if job.options.proof is None else Path(job.options.proof),
+        size=job.size,
+        bits=job.path.bits,
+        mirrored=job.options.mirrored,
+        resampled=(job.size.width_px, job.size.height_px) != pixels,
+        encoding=job.encoding.name,
+        table=job.table.identity,
+        tones=tones,
+        negative_low=float(ends[0]),
+        negative_high=float(ends[1]),
+        notes=notes,
+        unknown=tuple(each for each in CONDITIONS if each not in notes),
+        findings=findings,
+    )
