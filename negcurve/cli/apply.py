@@ -66,15 +66,15 @@ def apply_command(
     quiet: Quiet = False,
     verbose: Verbose = False,
 ) -> None:
-    r"""Make the negative of a picture through a table.
+    """Make the negative of a picture through a table.
 
     Examples:
 
     \b
       negcurve apply picture.tif -o negative.tif --table table.json
       negcurve apply picture.tif -o negative.tif --table table.json --width 8in
-      negcurve apply picture.jpg -o negative.tif --table table.json \
-          --long-edge 24cm --ppi 720 --proof proof.png --colour blue
+      negcurve apply picture.jpg -o negative.tif --table table.json --long-edge 24cm
+      negcurve apply picture.tif -o negative.tif --table table.json --proof proof.png
 
     The negative is mirrored, so that its ink lies on the coating. Without a size each
     pixel of the picture is one of the negative. Expose and work it as the target.
