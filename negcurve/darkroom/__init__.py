@@ -1,0 +1,1 @@
+"""The wet side, numbers only: tablet, exposure, coating, solutions, sequences."""
