@@ -245,7 +245,12 @@ class Scanner:
             scale = resolution_ppi / MM_PER_INCH
             places = np.stack([y * scale - 0.5, x * scale - 0.5])
             image[start : start + 256] = ndimage.map_coordinates(
-                seen, places, order=1, mode="constant", cval=self.lid, prefilter=False
+                seen,
+                places,
+                order=1,
+                mode="grid-constant",
+                cval=self.lid,
+                prefilter=False,
             )
         return image
 

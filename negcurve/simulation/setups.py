@@ -1,6 +1,6 @@
 """Invented darkrooms and scanners: one by name for the demo, any number by seed."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -124,20 +124,26 @@ def random_set_up(seed: int) -> SetUp:
 
 
 def _random_film(rng: np.random.Generator, seed: int, scale: float) -> Film:
-    """Ink that covers the paper's exposure scale with a little or much to spare."""
-    return Film(
+    """Ink that covers the paper's exposure scale, with a little or much to spare."""
+    spread, limit = rng.uniform(2.0, 6.0), rng.uniform(0.9, 1.0)
+    wanted = scale + rng.uniform(0.35, 1.1)
+    film = Film(
         name=f"Ink {seed}",
-        full_ink_density=scale + rng.uniform(0.4, 1.4),
+        full_ink_density=wanted,
         base_density=rng.uniform(0.04, 0.16),
         driver_power=rng.uniform(0.75, 1.3),
         dot_gain=rng.uniform(0.0, 0.2),
-        spread=rng.uniform(2.0, 6.0),
-        ink_limit=rng.uniform(0.9, 1.0),
+        spread=spread,
+        ink_limit=limit,
         kink_ink=rng.uniform(0.35, 0.7),
         kink_strength=rng.uniform(-0.2, 0.4),
         blur_mm=rng.uniform(0.03, 0.07),
         graininess=rng.uniform(0.01, 0.03),
     )
+    # Solid ink so dense that the share laid at the limit still gives what is wanted.
+    root = 1 - (1 - 10 ** (-wanted / spread)) / float(film.coverage(0.0))
+    solid = -spread * float(np.log10(max(root, 10 ** (-5 / spread))))
+    return replace(film, full_ink_density=solid)
 
 
 def _random_paper(rng: np.random.Generator, seed: int) -> Paper:
