@@ -71,13 +71,12 @@ def apply_command(
     Examples:
 
     \b
-      negcurve apply picture.tif -o negative.tif --table table.json
-      negcurve apply picture.tif -o negative.tif --table table.json --width 8in
-      negcurve apply picture.jpg -o negative.tif --table table.json --long-edge 24cm
-      negcurve apply picture.tif -o negative.tif --table table.json --proof proof.png
+      negcurve apply picture.tif -o negative.tif --table t.json
+      negcurve apply picture.jpg -o negative.tif --table t.json --width 8in
+      negcurve apply picture.tif -o negative.tif --table t.json --proof p.png
 
-    The negative is mirrored, so that its ink lies on the coating. Without a size each
-    pixel of the picture is one of the negative. Expose and work it as the target.
+    The negative is mirrored, so that its ink lies on the coating. Without a
+    size, each pixel of the picture becomes one pixel of the negative.
     """
     set_voice(quiet=quiet, verbose=verbose)
     from negcurve.tasks.apply import ApplyOptions, apply
