@@ -12,9 +12,10 @@ import numpy.typing as npt
 from scipy import fft, ndimage
 
 from negcurve.reading.reduced import SmallArray, block_means, largest_code
+from negcurve.target.layout import MARK_RADIUS_MM, MARK_RING_MM
 from negcurve.values import FloatArray, ImageSource
 
-EDGES_MM = (2.2, 3.6, 5.0)
+EDGES_MM = (*MARK_RING_MM, MARK_RADIUS_MM)
 """Radii at which a mark turns dark, light and dark again, seen from its centre. [mm]"""
 
 GROUND_MM = 6.2
@@ -96,7 +97,7 @@ def _search_plan(
             picture, factor = _halved(picture), factor * 2
         yield picture, factor, (px_per_mm / factor,)
         return
-    scales = tuple(SEARCH_PX_PER_MM * 2 ** (step / 5) for step in range(5))
+    scales = tuple(SEARCH_PX_PER_MM * 2 ** (step / 6) for step in range(6))
     while min(picture.shape) > 2 * GROUND_MM * SEARCH_PX_PER_MM and factor <= 8:
         yield picture, factor, scales
         picture, factor = _halved(picture), factor * 2
@@ -275,7 +276,7 @@ class _Edges:
 
 
 def _edge_pixels(picture: FloatArray, mark: Mark) -> _Edges:
-    blur = max(0.15 * mark.px_per_mm, 0.8)
+    blur = max(0.2 * mark.px_per_mm, 0.8)
     if min(picture.shape) < 3:
         return _Edges(place=np.empty((0, 2)), gradient=np.empty((0, 2)))
     down = ndimage.gaussian_filter(picture, blur, order=(1, 0))

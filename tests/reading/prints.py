@@ -85,11 +85,11 @@ def draw_levels(layout, px_per_mm):
     level = np.ones(size, dtype=np.float32)
 
     def fill(left, top, width, height, value):
-        a = round((top + BORDER_MM) * px_per_mm)
-        b = round((top + height + BORDER_MM) * px_per_mm)
-        c = round((left + BORDER_MM) * px_per_mm)
-        d = round((left + width + BORDER_MM) * px_per_mm)
-        level[a:b, c:d] = value
+        a, rows = _coverage(top, height, px_per_mm)
+        b, columns = _coverage(left, width, px_per_mm)
+        share = np.outer(rows, columns)
+        area = level[a : a + len(rows), b : b + len(columns)]
+        area += share * (value - 1)
 
     for patch in layout.patches:
         box = patch.box
@@ -103,6 +103,15 @@ def draw_levels(layout, px_per_mm):
     for x, y in layout.marks_mm:
         _draw_mark(level, (x + BORDER_MM) * px_per_mm, (y + BORDER_MM) * px_per_mm, px_per_mm)
     return level
+
+
+def _coverage(start, length, px_per_mm):
+    """First pixel and the share of each pixel that a stretch covers."""
+    low = (start + BORDER_MM) * px_per_mm
+    high = low + length * px_per_mm
+    pixels = np.arange(int(low), int(np.ceil(high)))
+    share = np.minimum(pixels + 1, high) - np.maximum(pixels, low)
+    return int(low), share
 
 
 def _draw_mark(level, x, y, px_per_mm):
@@ -161,7 +170,8 @@ class Print:
     def density_of(self, level):
         """Print density of a negative level, before unevenness."""
         s = self.setup
-        return s.d_min + (s.d_max - s.d_min) * np.asarray(level) ** s.gamma
+        light = np.clip(level, 0, 1) ** s.gamma
+        return s.d_min + (s.d_max - s.d_min) * light
 
     def to_scan(self, x_mm, y_mm):
         """Scan place of a place on the print. [px]"""

@@ -1,0 +1,324 @@
+"""Which of the places that look like marks are the corners of a known target.
+
+Every way in which three or four of them can be corners of a layout, turned and mirrored
+as it may be, is tried; the printed identity decides.
+"""
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from itertools import permutations
+
+import numpy as np
+from scipy import stats
+
+from negcurve.reading.geometry import Geometry, fit_geometry
+from negcurve.reading.marks import Mark
+from negcurve.reading.reduced import SmallArray
+from negcurve.reading.strips import (
+    StripMatch,
+    both_strips,
+    match_strips,
+    sample,
+    strip_scores,
+)
+from negcurve.target.identity import decode_bits
+from negcurve.target.layout import (
+    IDENTITY_CELL_MM,
+    IDENTITY_COLUMNS,
+    Box,
+    Layout,
+)
+from negcurve.values import FloatArray
+
+SCALE_SLACK = 0.12
+"""How far a mark's own scale may be from the scale of a distance between marks."""
+
+PLACE_SLACK = 0.035
+"""How far a corner may be from where two others put it, as a share of the diagonal."""
+
+LEAST_RIGHT = 42
+"""Columns of the better strip that must be right; see `match_strips`."""
+
+LEAST_AGREEMENT = 0.35
+
+LEAST_ORDER = 0.5
+"""Rank correlation of the patches' darkness with their levels that must be there.
+
+The strips of a print turned upside down and mirrored look as before; its patches do
+not: their levels are scattered, so in a wrong place the correlation is about 0 with a
+standard deviation of 1 / sqrt(patches - 1), 0.1 for a hundred.
+"""
+
+Corners = dict[int, Mark]
+"""Marks by corner: 0 top left, 1 top right, 2 bottom right, 3 bottom left."""
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Found:
+    """A target that was found.
+
+    Attributes
+    ----------
+    layout : Layout
+        Which one it is.
+    geometry : Geometry
+        Where it lies.
+    corners : dict of int to Mark
+        The marks that were seen, by corner.
+    match : StripMatch
+        How well the printed identity agrees.
+    order : float
+        Rank correlation of the patches' darkness with their levels, -1..1.
+    """
+
+    layout: Layout
+    geometry: Geometry
+    corners: Corners
+    match: StripMatch
+    order: float
+
+
+def find_targets(
+    grey: SmallArray, marks: Sequence[Mark], layouts: Iterable[Layout]
+) -> list[Found]:
+    """Find targets whose marks and printed identity both agree with a layout.
+
+    Parameters
+    ----------
+    grey : array, shape (rows, columns)
+        Levels of the small picture, 0..1.
+    marks : sequence of Mark
+        Places in it that look like marks.
+    layouts : iterable of Layout
+        The targets that it may be.
+
+    Returns
+    -------
+    list of Found
+        One for each place, best agreement first.
+    """
+    believed = []
+    for layout in layouts:
+        for corners in _arrangements(marks, layout):
+            found = identify(grey, layout, corners)
+            if found is not None:
+                believed.append(found)
+    believed.sort(
+        key=lambda each: (-len(each.corners), -each.order - each.match.agreement)
+    )
+    kept: list[Found] = []
+    for found in believed:
+        if all(_apart(found, other) for other in kept):
+            kept.append(found)
+    return kept
+
+
+def identify(grey: SmallArray, layout: Layout, corners: Corners) -> Found | None:
+    """Return the target if strips and patches between these corners say so."""
+    geometry = _geometry(layout, corners)
+    match = match_strips(both_strips(grey, geometry, layout), layout.identity)
+    if match.right < LEAST_RIGHT or match.agreement < LEAST_AGREEMENT:
+        return None
+    order = level_order(grey, geometry, layout)
+    if order < LEAST_ORDER:
+        return None
+    return Found(
+        layout=layout, geometry=geometry, corners=corners, match=match, order=order
+    )
+
+
+def level_order(grey: SmallArray, geometry: Geometry, layout: Layout) -> float:
+    """Rank correlation of the patches' darkness with their negative levels.
+
+    Parameters
+    ----------
+    grey : array, shape (rows, columns)
+        Levels of the small picture.
+    geometry : Geometry
+        Print to this picture.
+    layout : Layout
+        What was printed.
+
+    Returns
+    -------
+    float
+        Near 1 where the patches are where the geometry says, near 0 elsewhere.
+    """
+    level = np.array([patch.negative_level for patch in layout.patches])
+    inner = np.array([_inner_places(patch.box) for patch in layout.patches])
+    places = geometry.to_scan(inner.reshape(-1, 2))
+    seen = np.median(sample(grey, places).reshape(len(level), -1), axis=1)
+    known = np.isfinite(seen)
+    if known.sum() < 3 or np.ptp(seen[known]) == 0:
+        return 0.0
+    ranks = [stats.rankdata(each) for each in (level[known], -seen[known])]
+    return float(np.corrcoef(*ranks)[0, 1]) if np.ptp(ranks[0]) else 0.0
+
+
+def _inner_places(box: Box) -> FloatArray:
+    """Return nine places in the inner part of a box, shape (9, 2)."""
+    x, y = box.center
+    steps = (-0.2, 0.0, 0.2)
+    return np.array(
+        [(x + i * box.width_mm, y + j * box.height_mm) for i in steps for j in steps]
+    )
+
+
+def arrangements_by_hand(
+    layout: Layout, marks: Sequence[Mark]
+) -> Iterator[Corners]:
+    """Yield the eight ways in which four given marks go round a target."""
+    middle = np.mean([(mark.x, mark.y) for mark in marks], axis=0)
+    around = sorted(
+        marks, key=lambda mark: np.arctan2(mark.y - middle[1], mark.x - middle[0])
+    )
+    for direction in (1, -1):
+        for start in range(4):
+            yield {
+                corner: around[(start + direction * corner) % 4] for corner in range(4)
+            }
+
+
+def _geometry(layout: Layout, corners: Corners) -> Geometry:
+    order = tuple(sorted(corners))
+    return fit_geometry(
+        layout, [(corners[each].x, corners[each].y) for each in order], order
+    )
+
+
+def _apart(one: Found, other: Found) -> bool:
+    """Tell whether two targets lie in different places."""
+    middle = [
+        found.geometry.to_scan(
+            [(found.layout.width_mm / 2, found.layout.height_mm / 2)]
+        )[0]
+        for found in (one, other)
+    ]
+    distance = float(np.hypot(*(middle[0] - middle[1])))
+    return distance > 20 * max(one.geometry.px_per_mm, other.geometry.px_per_mm)
+
+
+def _arrangements(marks: Sequence[Mark], layout: Layout) -> Iterator[Corners]:
+    """Yield every way in which three or four marks fit the corners of a layout."""
+    places = np.array([(mark.x, mark.y) for mark in marks]).reshape(-1, 2)
+    printed = np.array(layout.marks_mm)
+    seen = set()
+    for one, other in permutations(range(len(marks)), 2):
+        # Of any three corners two are the top ones or the bottom ones.
+        for left, right in ((0, 1), (3, 2)):
+            wanted = float(np.hypot(*(printed[right] - printed[left])))
+            scale = float(np.hypot(*(places[other] - places[one]))) / wanted
+            if not _scale_fits(scale, marks[one], marks[other]):
+                continue
+            for mirrored in (False, True):
+                pair = {left: one, right: other}
+                chosen = _with_others(pair, printed, marks, mirrored=mirrored)
+                key = tuple(sorted(chosen.items()))
+                if len(chosen) >= 3 and key not in seen:
+                    seen.add(key)
+                    yield {corner: marks[place] for corner, place in chosen.items()}
+
+
+def _scale_fits(scale: float, *marks: Mark) -> bool:
+    return all(
+        abs(np.log(scale / mark.px_per_mm)) < SCALE_SLACK for mark in marks
+    )
+
+
+def _with_others(
+    pair: dict[int, int],
+    printed: FloatArray,
+    marks: Sequence[Mark],
+    *,
+    mirrored: bool,
+) -> dict[int, int]:
+    """Add the marks that lie where two corners put the two others."""
+    (one, first), (other, second) = pair.items()
+    places = np.array([(mark.x, mark.y) for mark in marks])
+    flip = np.array([1, -1]) if mirrored else np.array([1, 1])
+    plane = (printed * flip) @ np.array([1, 1j])
+    seen = places @ np.array([1, 1j])
+    turn = (seen[second] - seen[first]) / (plane[other] - plane[one])
+    slack = PLACE_SLACK * abs(turn) * abs(plane[0] - plane[2])
+    chosen = dict(pair)
+    for corner in set(range(4)) - set(pair):
+        guess = seen[first] + turn * (plane[corner] - plane[one])
+        near = [
+            place
+            for place in range(len(marks))
+            if abs(seen[place] - guess) < slack
+            and _scale_fits(abs(turn), marks[place])
+        ]
+        if near:
+            chosen[corner] = max(near, key=lambda place: marks[place].score)
+    return chosen
+
+
+def read_number(grey: SmallArray, marks: Sequence[Mark]) -> int | None:
+    """Read the identity of a target whose layout is not known.
+
+    Parameters
+    ----------
+    grey : array, shape (rows, columns)
+        Levels of the small picture.
+    marks : sequence of Mark
+        Places that look like marks; the strip lies midway between two.
+
+    Returns
+    -------
+    int or None
+        32 bits; only where the checksum holds without a repair and nearly all columns
+        are clear.
+    """
+    for one, other in permutations(marks[:8], 2):
+        for scale in _strip_scales(one, other):
+            for mirrored in (False, True):
+                number = _number_between(
+                    grey, one, other, scale=scale, mirrored=mirrored
+                )
+                if number is not None:
+                    return number
+    return None
+
+
+def _strip_scales(one: Mark, other: Mark) -> FloatArray:
+    """Scales to try for the strip between two marks; none where it has no room."""
+    scale = (one.px_per_mm + other.px_per_mm) / 2
+    distance = np.hypot(one.x - other.x, one.y - other.y) / scale
+    if distance < IDENTITY_COLUMNS * IDENTITY_CELL_MM[0]:
+        return np.empty(0)
+    return scale * (1 + np.arange(-12, 13) * 0.005)
+
+
+def _number_between(
+    grey: SmallArray, one: Mark, other: Mark, *, scale: float, mirrored: bool
+) -> int | None:
+    start, end = complex(one.x, one.y), complex(other.x, other.y)
+    along = (end - start) / abs(end - start) * scale
+    down = along * (-1j if mirrored else 1j)
+    middle = (start + end) / 2
+    geometry = Geometry(
+        matrix=np.array(
+            [
+                [along.real, down.real, middle.real],
+                [along.imag, down.imag, middle.imag],
+                [0, 0, 1],
+            ]
+        ),
+        size_mm=(1.0, 1.0),
+    )
+    width, height = IDENTITY_CELL_MM
+    strip = Box(
+        left_mm=-IDENTITY_COLUMNS / 2 * width,
+        top_mm=-height,
+        width_mm=IDENTITY_COLUMNS * width,
+        height_mm=2 * height,
+    )
+    scores = strip_scores(grey, geometry, strip)
+    if not np.isfinite(scores).all() or (np.abs(scores) < 0.5).sum() > 3:
+        return None
+    # Stripes of equal bits come from anything but a strip; a real one has both.
+    if not 8 <= (scores > 0).sum() <= IDENTITY_COLUMNS - 8:
+        return None
+    decoded = decode_bits(scores, repairs=0)
+    return None if decoded is None else decoded[0]

@@ -1,0 +1,312 @@
+"""The mean reflectance of each patch, and how far it can be trusted.
+
+Works on light, not on codes or densities: what a densitometer's aperture averages is
+reflectance. Dust, hairs and gaps of the coating are left out by their rarity.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import ndimage
+
+from negcurve.encoding import Encoding
+from negcurve.reading.geometry import Geometry
+from negcurve.reading.reduced import largest_code
+from negcurve.target.layout import Box
+from negcurve.values import (
+    CodeArray,
+    FloatArray,
+    ImageSource,
+    Progress,
+    no_progress,
+)
+
+TRIM_SHARE = 0.18
+TRIM_LEAST_MM = 1.0
+"""What is left out along each edge of a patch: light spreads there. Common practice."""
+
+CELL_MM = 0.25
+"""Side of the cells that a patch is divided into; about the width of a hair's blur."""
+
+BLOCKS = 4
+"""A patch has this many blocks each way, whose scatter gives its standard error."""
+
+REJECT_AT = 4.0
+"""Cells further from the patch's plane than this many standard deviations are left out.
+
+A normal distribution loses one cell in 16 000, so that grain is not cut and the mean of
+a skewed one hardly shifts.
+"""
+
+ENOUGH_PX_PER_MM = 26.0
+"""Finer scans (660 ppi) are read at every second pixel and so on: grain is coarser."""
+
+CLIPPED_SHARE = 0.02
+COVERED_SHARE = 0.25
+
+
+@dataclass(frozen=True, kw_only=True)
+class PatchValue:
+    """What one area of a scan shows.
+
+    Attributes
+    ----------
+    reflectance : float
+        Robust mean, 0..1.
+    standard_error : float
+        Of the reflectance, from the texture of the area and the steps of the codes.
+    scatter : float
+        Standard deviation between blocks of the area, in reflectance.
+    left_out : float
+        Share of the area that was left out as foreign, 0..1.
+    clipped_low, clipped_high : float
+        Share of pixels at the smallest and at the largest code, 0..1.
+    code_step : float
+        Change of reflectance for one code.
+    """
+
+    reflectance: float
+    standard_error: float
+    scatter: float
+    left_out: float
+    clipped_low: float
+    clipped_high: float
+    code_step: float
+
+    @property
+    def clipped(self) -> bool:
+        """Whether too many pixels stand at an end for the mean to be true."""
+        return max(self.clipped_low, self.clipped_high) > CLIPPED_SHARE
+
+
+def read_areas(
+    source: ImageSource,
+    encoding: Encoding,
+    geometry: Geometry,
+    boxes: Sequence[Box],
+    *,
+    progress: Progress = no_progress,
+) -> tuple[PatchValue, ...]:
+    """Read the mean of areas of a print, one window of the scan after another.
+
+    Parameters
+    ----------
+    source : ImageSource
+        The scan.
+    encoding : Encoding
+        How its levels stand for light.
+    geometry : Geometry
+        Print to scan.
+    boxes : sequence of Box
+        Areas on the print; each lies inside the scan.
+    progress : Progress
+        Told how far it is.
+
+    Returns
+    -------
+    tuple of PatchValue
+        In the order of the boxes.
+    """
+    values: list[PatchValue] = []
+    for box in boxes:
+        values.append(_read_area(source, encoding, geometry, trimmed(box)))
+        progress("reading patches", len(values) / len(boxes))
+    return tuple(values)
+
+
+def trimmed(box: Box) -> Box:
+    """Return the part of a patch that is read."""
+    trim = [
+        min(max(TRIM_SHARE * side, TRIM_LEAST_MM), 0.35 * side)
+        for side in (box.width_mm, box.height_mm)
+    ]
+    return Box(
+        left_mm=box.left_mm + trim[0],
+        top_mm=box.top_mm + trim[1],
+        width_mm=box.width_mm - 2 * trim[0],
+        height_mm=box.height_mm - 2 * trim[1],
+    )
+
+
+def _read_area(
+    source: ImageSource, encoding: Encoding, geometry: Geometry, box: Box
+) -> PatchValue:
+    codes, along = _pixels(source, geometry, box)
+    largest = largest_code(source.dtype)
+    luminance = encoding.luminance(codes / largest)
+    cells = _cells(luminance, along, box, geometry.px_per_mm)
+    kept, plane = _without_foreign(cells)
+    mean = max(float(plane[0]), 1e-6)
+    scatter, blocks = _block_scatter(cells, kept, plane)
+    step = _code_step(encoding, mean_level=codes.mean(axis=0) / largest, code=1 / largest)
+    rounding = _rounding_error(step, cells.pixel_deviation)
+    # With two or three channels at an end the luminance is no longer known.
+    middle = np.median(codes, axis=1)
+    return PatchValue(
+        reflectance=mean,
+        standard_error=float(np.hypot(scatter / np.sqrt(max(blocks, 1)), rounding)),
+        scatter=scatter,
+        left_out=1 - float(kept.sum()) / kept.size,
+        clipped_low=float((middle <= 0).mean()),
+        clipped_high=float((middle >= largest).mean()),
+        code_step=step,
+    )
+
+
+def _pixels(
+    source: ImageSource, geometry: Geometry, box: Box
+) -> tuple[CodeArray, FloatArray]:
+    """Return codes, shape (n, channels), and places within the box, shape (n, 2).
+
+    Places run from 0 to 1 across and down the box.
+    """
+    corners = geometry.to_scan(
+        [
+            (box.left_mm, box.top_mm),
+            (box.right_mm, box.top_mm),
+            (box.left_mm, box.bottom_mm),
+            (box.right_mm, box.bottom_mm),
+        ]
+    )
+    left, top = np.maximum(np.floor(corners.min(axis=0)).astype(int), 0)
+    right, bottom = np.ceil(corners.max(axis=0)).astype(int)
+    right, bottom = min(right, source.width), min(bottom, source.height)
+    window = source.window(top, left, bottom - top, right - left)
+    stride = max(1, int(geometry.px_per_mm / ENOUGH_PX_PER_MM))
+    window = window[::stride, ::stride]
+    x = left + np.arange(window.shape[1]) * stride + 0.5
+    y = top + np.arange(window.shape[0]) * stride + 0.5
+    # Bow and keystone within one patch are far below a pixel: affine is enough.
+    sides = np.column_stack([corners[1] - corners[0], corners[2] - corners[0]])
+    inverse = np.linalg.inv(sides)
+    from_corner = x - corners[0][0], (y - corners[0][1])[:, None]
+    u = inverse[0, 0] * from_corner[0] + inverse[0, 1] * from_corner[1]
+    v = inverse[1, 0] * from_corner[0] + inverse[1, 1] * from_corner[1]
+    inside = (u >= 0) & (u < 1) & (v >= 0) & (v < 1)
+    return window[inside], np.column_stack([u[inside], v[inside]])
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class _Cells:
+    """Means over small cells of a patch.
+
+    `mean` has shape (rows, columns) and NaN where a cell holds too few pixels;
+    `pixel_deviation` is the standard deviation of pixels within their cells.
+    """
+
+    mean: FloatArray
+    pixel_deviation: float
+
+
+def _cells(
+    luminance: FloatArray, along: FloatArray, box: Box, px_per_mm: float
+) -> _Cells:
+    side = max(CELL_MM, 2 / px_per_mm)
+    columns = max(BLOCKS, int(box.width_mm / side))
+    rows = max(BLOCKS, int(box.height_mm / side))
+    cell = (along[:, 1] * rows).astype(int) * columns + (
+        along[:, 0] * columns
+    ).astype(int)
+    size = rows * columns
+    count = np.bincount(cell, minlength=size)
+    total = np.bincount(cell, weights=luminance, minlength=size)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        mean = np.where(count > 0, total / count, np.nan)
+    rest = luminance - mean[cell]
+    variance = np.bincount(cell, weights=rest**2, minlength=size)[count > 1] / (
+        count[count > 1] - 1
+    )
+    few = count < 0.5 * np.median(count)
+    mean[few] = np.nan
+    return _Cells(
+        mean=mean.reshape(rows, columns),
+        pixel_deviation=float(np.sqrt(np.median(variance))) if len(variance) else 0.0,
+    )
+
+
+def _terms(shape: tuple[int, ...]) -> FloatArray:
+    """Return constant, x and y about the middle of each cell, shape (rows, cols, 3)."""
+    rows, columns = shape
+    v, u = np.meshgrid(
+        (np.arange(rows) + 0.5) / rows - 0.5,
+        (np.arange(columns) + 0.5) / columns - 0.5,
+        indexing="ij",
+    )
+    return np.stack([np.ones(shape), u, v], axis=-1)
+
+
+def _without_foreign(
+    cells: _Cells,
+) -> tuple[np.ndarray[tuple[int, ...], np.dtype[np.bool_]], FloatArray]:
+    """Return which cells are kept, and the plane through them as three numbers."""
+    mean = cells.mean
+    known = np.isfinite(mean)
+    terms = _terms(mean.shape)
+    plane = np.array([float(np.median(mean[known])), 0.0, 0.0])
+    kept = known
+    for turn in range(6):
+        rest = np.where(known, mean - terms @ plane, 0.0)
+        spread = 1.4826 * float(np.median(np.abs(rest[known]))) + 1e-7
+        foreign = known & (np.abs(rest) > REJECT_AT * spread)
+        # The rim of a speck is blurred into its neighbours, which pass the limit.
+        far = known & (np.abs(rest) > 2 * REJECT_AT * spread)
+        foreign |= ndimage.binary_dilation(far) & known
+        now = known & ~foreign
+        if turn and (now == kept).all():
+            break
+        kept = now
+        plane = np.linalg.lstsq(terms[kept], mean[kept], rcond=None)[0]
+    return kept, plane
+
+
+def _block_scatter(
+    cells: _Cells,
+    kept: np.ndarray[tuple[int, ...], np.dtype[np.bool_]],
+    plane: FloatArray,
+) -> tuple[float, int]:
+    """Return the standard deviation between blocks, and how many there are.
+
+    Blocks are larger than the grain, so that their scatter holds what neighbouring
+    pixels share; a slope over the patch is taken off, it does not move the mean.
+    """
+    rows, columns = cells.mean.shape
+    rest = cells.mean - _terms(cells.mean.shape) @ plane
+    means = []
+    for i in range(BLOCKS):
+        for j in range(BLOCKS):
+            part = (
+                slice(i * rows // BLOCKS, (i + 1) * rows // BLOCKS),
+                slice(j * columns // BLOCKS, (j + 1) * columns // BLOCKS),
+            )
+            inside = rest[part][kept[part]]
+            if len(inside) >= 0.4 * kept[part].size:
+                means.append(float(inside.mean()))
+    if len(means) < 3:
+        return float(np.std(rest[kept])) if kept.any() else 0.0, len(means)
+    # Three numbers of the plane were fitted.
+    free = max(len(means) - 3, 1)
+    return float(np.sqrt(np.var(means) * len(means) / free)), len(means)
+
+
+def _code_step(encoding: Encoding, *, mean_level: FloatArray, code: float) -> float:
+    """Return the change of luminance for one code in all channels."""
+    low = np.clip(mean_level - code / 2, 0, 1)
+    high = np.clip(mean_level + code / 2, 0, 1)
+    pair = encoding.luminance(np.stack([low, high]))
+    return float(abs(pair[1] - pair[0]))
+
+
+def _rounding_error(step: float, deviation: float) -> float:
+    """Return the error that rounding to codes leaves in a mean of many pixels.
+
+    Notes
+    -----
+    A uniform rounding error has standard deviation step / sqrt(12). Noise of standard
+    deviation s steps dithers it by exp(-2 pi^2 s^2): the characteristic function of a
+    normal distribution at the first harmonic of the rounding staircase.
+    """
+    if step <= 0:
+        return 0.0
+    dither = np.exp(-2 * (np.pi * min(deviation / step, 3.0)) ** 2)
+    return float(step / np.sqrt(12) * dither)

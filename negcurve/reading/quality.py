@@ -1,0 +1,273 @@
+"""What a scan's numbers say about how it was made: settings to change, limits to know.
+
+Findings name the scanner setting that is the likely cause; what no reading can be made
+from is raised as an error.
+"""
+
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+from scipy.optimize import isotonic_regression
+
+from negcurve.errors import ReadingsError
+from negcurve.reading.geometry import Geometry
+from negcurve.reading.patches import COVERED_SHARE, PatchValue
+from negcurve.values import Finding, FloatArray, ImageSource
+
+SCALE_NOTED, SCALE_REFUSED = 0.007, 0.03
+"""Deviation of the printed size that is warned about, and that is refused."""
+
+SCALE_UNSTATED = 0.25
+"""A deviation beyond this is a wrong resolution in the file, not a wrong print size."""
+
+LIGHTEST = (-0.005, 0.25)
+"""Density of the lightest patch that a print on paper can have. [D]"""
+
+DARKEST = 2.2
+"""Density that no matt hand-coated print exceeds. [D]"""
+
+MOST_CLIPPED = 0.1
+"""Share of patches that may be clipped before nothing is read."""
+
+COARSE_STEP = 0.02
+"""Density of one code at the darkest patch from which more bits are asked for. [D]"""
+
+STRAY_D, STRAY_SPREADS = 0.08, 6.0
+UNEVEN_D, UNEVEN_TIMES = 0.03, 4.0
+
+
+def check_scale(geometry: Geometry, source: ImageSource) -> Iterator[Finding]:
+    """Compare the printed size with the layout's, by the scan's stated resolution.
+
+    Parameters
+    ----------
+    geometry : Geometry
+        Print to scan.
+    source : ImageSource
+        The scan.
+
+    Yields
+    ------
+    Finding
+
+    Raises
+    ------
+    ReadingsError
+        If the print is more than 3 % too large or too small.
+    """
+    if source.resolution_ppi is None:
+        yield Finding(
+            severity="note",
+            where=source.name,
+            what="states no resolution, so the printed size was not checked",
+        )
+        return
+    scales = geometry.scales(source.resolution_ppi)
+    off = [scale - 1 for scale in scales]
+    worst = max(off, key=abs)
+    printed = f"{scales[0]:.1%} of its width and {scales[1]:.1%} of its height"
+    if abs(worst) > SCALE_UNSTATED:
+        across, down = (ppi * scales[0] for ppi in source.resolution_ppi)
+        yield Finding(
+            severity="warning",
+            where=source.name,
+            what=f"the file states {source.resolution_ppi[0]:g} ppi, the marks say "
+            f"about {(across + down) / 2:.0f}, so the printed size was not checked",
+            fix="Save scans with the resolution they were made at.",
+        )
+    elif abs(worst) > SCALE_REFUSED:
+        raise ReadingsError(
+            f"the target was printed at {printed}",
+            where=source.name,
+            fix="Print it at 100 % with every fit-to-page setting off. If the print "
+            "is right, the resolution that the scan states is wrong.",
+        )
+    elif abs(worst) > SCALE_NOTED:
+        yield Finding(
+            severity="warning",
+            where=source.name,
+            what=f"the target was printed at {printed}",
+            fix="Negatives made the same way will be off by as much: look for a "
+            "fit-to-page setting of the driver.",
+        )
+
+
+def check_clipping(values: Sequence[PatchValue], source: ImageSource) -> list[Finding]:
+    """Judge pixels that stand at the smallest or largest code.
+
+    Parameters
+    ----------
+    values : sequence of PatchValue
+        Of all patches.
+    source : ImageSource
+        The scan.
+
+    Returns
+    -------
+    list of Finding
+
+    Raises
+    ------
+    ReadingsError
+        If more than a tenth of the patches are clipped at one end.
+    """
+    found = []
+    for end, setting, shares in (
+        ("blacks", "black point", [value.clipped_low for value in values]),
+        ("whites", "white point", [value.clipped_high for value in values]),
+    ):
+        clipped = sum(share > 0.02 for share in shares)
+        if clipped > MOST_CLIPPED * len(values):
+            raise ReadingsError(
+                f"the {end} are clipped in {clipped} of {len(values)} patches, so "
+                "their tones cannot be told apart",
+                where=source.name,
+                fix="Scan again with automatic exposure, levels and contrast off and "
+                f"the {setting} at its widest setting.",
+            )
+        if clipped:
+            found.append(
+                Finding(
+                    severity="warning",
+                    where=source.name,
+                    what=f"the {end} are clipped in {clipped} of {len(values)} patches",
+                    fix="They are flagged. Turn off automatic exposure and levels in "
+                    f"the scanner, set the {setting} wider, and scan again.",
+                )
+            )
+    return found
+
+
+def density_findings(
+    density: FloatArray, values: Sequence[PatchValue], source: ImageSource
+) -> list[Finding]:
+    """Judge the range of densities and the steps they come in.
+
+    Parameters
+    ----------
+    density : array, shape (n,)
+        Of the patches, from the scanner's white. [D]
+    values : sequence of PatchValue
+        The same patches.
+    source : ImageSource
+        The scan.
+
+    Returns
+    -------
+    list of Finding
+    """
+    found = []
+    lightest, darkest = float(density.min()), float(density.max())
+    if not LIGHTEST[0] <= lightest <= LIGHTEST[1]:
+        cause = (
+            "lighter than the scanner's white: the scan was brightened or its white "
+            "point moved"
+            if lightest < LIGHTEST[0]
+            else "dark for paper white: full ink lets light through, the paper is "
+            "stained, or the scan's gamma or profile is not the one assumed"
+        )
+        found.append(
+            Finding(
+                severity="warning",
+                where=source.name,
+                what=f"the lightest patch reads D {lightest:.2f}, {cause}",
+                fix="Scan with all corrections off; give the profile or gamma that "
+                "the scan was made with.",
+            )
+        )
+    if darkest > DARKEST:
+        found.append(
+            Finding(
+                severity="warning",
+                where=source.name,
+                what=f"D-max reads {darkest:.2f}, more than hand-coated paper shows",
+                fix="The scan's gamma is likely another than assumed: a linear scan "
+                "needs --gamma 1.0, automatic contrast must be off.",
+            )
+        )
+    last = values[int(density.argmax())]
+    step = last.code_step / last.reflectance / np.log(10)
+    if step > COARSE_STEP:
+        bits = 8 * source.dtype.itemsize
+        found.append(
+            Finding(
+                severity="warning",
+                where=source.name,
+                what=f"one code of this {bits}-bit scan is {step:.3f} D at "
+                f"D {darkest:.2f}",
+                fix="Scan with 16 bits per channel.",
+            )
+        )
+    return found
+
+
+def patch_flags(
+    level: FloatArray, density: FloatArray, values: Sequence[PatchValue]
+) -> tuple[frozenset[str], ...]:
+    """Flag patches whose reading should not be trusted.
+
+    Parameters
+    ----------
+    level : array, shape (n,)
+        Negative levels.
+    density : array, shape (n,)
+        Readings. [D]
+    values : sequence of PatchValue, length n
+        What they come from.
+
+    Returns
+    -------
+    tuple of frozenset of str
+        `clipped`: too many pixels at an end. `covered`: over a quarter of the area
+        was foreign. `uneven`: its blocks scatter far more than those of other patches.
+        `stray`: far from what its neighbours in level say.
+    """
+    scatter = np.array([each.scatter / each.reflectance for each in values]) / np.log(
+        10
+    )
+    usual = max(UNEVEN_D, UNEVEN_TIMES * float(np.median(scatter)))
+    stray = stray_readings(level, density)
+    flags = []
+    for place, value in enumerate(values):
+        names = {
+            "clipped": value.clipped,
+            "covered": value.left_out > COVERED_SHARE,
+            "uneven": scatter[place] > usual,
+            "stray": bool(stray[place]),
+        }
+        flags.append(frozenset(name for name, holds in names.items() if holds))
+    return tuple(flags)
+
+
+def stray_readings(level: FloatArray, density: FloatArray) -> FloatArray:
+    """Return which readings lie far from all others of about their level.
+
+    Parameters
+    ----------
+    level, density : array, shape (n,)
+        In any order.
+
+    Returns
+    -------
+    array of bool, shape (n,)
+        True where the reading is further from a rising line through running medians
+        than six times the usual distance, and 0.08 D.
+    """
+    order = np.lexsort((density, level))
+    values = density[order]
+    count = len(values)
+    smooth = np.array(
+        [np.median(values[max(0, i - 3) : min(count, i + 4)]) for i in range(count)]
+    )
+    line = isotonic_regression(smooth).x
+    # Near the ends the median lags behind a slope; the line of the others may pass.
+    around = np.array(
+        [
+            np.abs(values[i] - line[max(0, i - 3) : min(count, i + 4)]).min()
+            for i in range(count)
+        ]
+    )
+    spread = 1.4826 * float(np.median(np.abs(values - line)))
+    stray = np.zeros(count, dtype=bool)
+    stray[order] = around > max(STRAY_D, STRAY_SPREADS * spread)
+    return stray

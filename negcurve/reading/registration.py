@@ -1,0 +1,210 @@
+"""Refine a geometry on the edges of the patches themselves.
+
+Marks alone leave bow, and keystone where one mark is lost. The scan is brought back to
+the print's millimetres and compared there with the layout drawn in the levels that the
+scan shows; a smooth field of shifts is what makes the two agree.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import ndimage
+
+from negcurve.reading.geometry import BENDS, Geometry
+from negcurve.reading.reduced import SmallArray
+from negcurve.reading.strips import sample
+from negcurve.target.layout import Box, Layout
+from negcurve.values import FloatArray
+
+RASTER_PX_PER_MM = 3.0
+"""Resolution of the comparison; edges are placed to a few hundredths of its pixels."""
+
+MARK_ERROR_MM = 0.05
+"""How well a mark's centre is known; holds the field at the marks."""
+
+BLURS_MM = (1.5, 0.8, 0.4, 0.4, 0.4, 0.4)
+"""Blur of both pictures in each round: wide first to catch large shifts."""
+
+SETTLED_MM = 0.01
+"""A round that moves no corner of the print further is the last one."""
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Registration:
+    """A refined geometry and how it agrees with the scan.
+
+    Attributes
+    ----------
+    geometry : Geometry
+        After refinement.
+    agreement : float
+        Correlation of the scan with the drawn layout around the patches, -1..1.
+    largest_shift_mm : float
+        Largest shift of a patch centre by the refinement.
+    """
+
+    geometry: Geometry
+    agreement: float
+    largest_shift_mm: float
+
+
+def register(
+    grey: SmallArray,
+    geometry: Geometry,
+    layout: Layout,
+    *,
+    corners: tuple[int, ...],
+) -> Registration:
+    """Shift a geometry smoothly so that patch edges fall where the scan has them.
+
+    Parameters
+    ----------
+    grey : array, shape (rows, columns)
+        Levels of the small picture.
+    geometry : Geometry
+        Print to this picture, good to about 2 mm.
+    layout : Layout
+        What was printed.
+    corners : tuple of int
+        Marks that the geometry rests on: there it is held.
+
+    Returns
+    -------
+    Registration
+
+    Notes
+    -----
+    Gauss-Newton steps on the squared difference of the two pictures (the method of
+    Lucas and Kanade, 1981), each pixel weighted down where it disagrees by more than
+    a few times the median, so that stains and dust do not pull.
+    """
+    comparison = _Comparison(layout)
+    start = geometry
+    held = geometry.terms(np.array([layout.marks_mm[each] for each in corners]))
+    ends = geometry.terms(np.array(layout.marks_mm))
+    for blur in BLURS_MM:
+        scan, drawn = comparison.pictures(grey, geometry, blur)
+        change = comparison.step(
+            scan, drawn, geometry, held=held, held_by=start.shift_mm - geometry.shift_mm
+        )
+        geometry = geometry.shifted(change)
+        if blur == BLURS_MM[-1] and np.abs(ends @ change).max() < SETTLED_MM:
+            break
+    centres = np.array([patch.box.center for patch in layout.patches])
+    moved = geometry.terms(centres) @ (geometry.shift_mm - start.shift_mm)
+    return Registration(
+        geometry=geometry,
+        agreement=comparison.agreement(scan, drawn),
+        largest_shift_mm=float(np.hypot(moved[:, 0], moved[:, 1]).max()),
+    )
+
+
+class _Comparison:
+    """The raster on which scan and layout are compared, with its patch areas."""
+
+    def __init__(self, layout: Layout) -> None:
+        self.layout = layout
+        boxes = [patch.box for patch in layout.patches]
+        left = min(box.left_mm for box in boxes) - 3
+        top = min(box.top_mm for box in boxes) - 3
+        right = max(box.right_mm for box in boxes) + 3
+        bottom = max(box.bottom_mm for box in boxes) + 3
+        self.x = np.arange(left, right, 1 / RASTER_PX_PER_MM)
+        self.y = np.arange(top, bottom, 1 / RASTER_PX_PER_MM)
+        x, y = np.meshgrid(self.x, self.y)
+        self.places = np.column_stack([x.ravel(), y.ravel()])
+        self.cover = [self._coverage(box) for box in boxes]
+        self.near = self._near(boxes)
+
+    def _coverage(self, box: Box) -> tuple[slice, slice, FloatArray]:
+        """Return rows, columns and the share of each pixel that a box covers."""
+        half = 0.5 / RASTER_PX_PER_MM
+        shares, ranges = [], []
+        for axis, low, high in (
+            (self.y, box.top_mm, box.bottom_mm),
+            (self.x, box.left_mm, box.right_mm),
+        ):
+            start = int(np.searchsorted(axis, low - half))
+            stop = int(np.searchsorted(axis, high + half))
+            inner = axis[start:stop]
+            overlap = np.minimum(inner + half, high) - np.maximum(inner - half, low)
+            shares.append(np.clip(overlap * RASTER_PX_PER_MM, 0, 1))
+            ranges.append(slice(start, stop))
+        return ranges[0], ranges[1], np.outer(shares[0], shares[1])
+
+    def _near(self, boxes: list[Box]) -> FloatArray:
+        """Return 1 within 2.5 mm of a patch, else 0."""
+        near = np.zeros((len(self.y), len(self.x)))
+        for box in boxes:
+            rows, columns, _ = self._coverage(box.grown(2.5))
+            near[rows, columns] = 1
+        return near
+
+    def pictures(
+        self, grey: SmallArray, geometry: Geometry, blur_mm: float
+    ) -> tuple[FloatArray, FloatArray]:
+        """Return the scan on the raster, and the layout in the scan's own levels."""
+        scan = sample(grey, geometry.to_scan(self.places))
+        scan = scan.reshape(len(self.y), len(self.x))
+        covered = np.zeros_like(scan)
+        drawn = np.zeros_like(scan)
+        for rows, columns, share in self.cover:
+            covered[rows, columns] += share
+            drawn[rows, columns] += share * _inner_median(scan[rows, columns])
+        ground = scan[(covered < 0.01) & (self.near > 0) & np.isfinite(scan)]
+        level = float(np.median(ground)) if len(ground) else 0.0
+        drawn += np.clip(1 - covered, 0, 1) * level
+        scan = np.where(np.isfinite(scan), scan, level)
+        sigma = blur_mm * RASTER_PX_PER_MM
+        return (
+            ndimage.gaussian_filter(scan, sigma),
+            ndimage.gaussian_filter(drawn, sigma),
+        )
+
+    def agreement(self, scan: FloatArray, drawn: FloatArray) -> float:
+        """Correlate the two pictures near the patches."""
+        chosen = self.near > 0
+        if scan[chosen].std() == 0 or drawn[chosen].std() == 0:
+            return 0.0
+        return float(np.corrcoef(scan[chosen], drawn[chosen])[0, 1])
+
+    def step(
+        self,
+        scan: FloatArray,
+        drawn: FloatArray,
+        geometry: Geometry,
+        *,
+        held: FloatArray,
+        held_by: FloatArray,
+    ) -> FloatArray:
+        """Return the change of shift coefficients that lessens the difference."""
+        down, across = np.gradient(drawn)
+        steep = np.hypot(down, across)
+        edge = ((steep > 0.05 * steep.max()) & (self.near > 0)).ravel()
+        if steep.max() == 0 or edge.sum() < 100:
+            return np.zeros((BENDS, 2))
+        difference = (drawn - scan).ravel()[edge]
+        spread = 1.4826 * float(np.median(np.abs(difference))) + 1e-9
+        weight = 1 / (1 + (difference / (3 * spread)) ** 2)
+        weight /= spread
+        terms = geometry.terms(self.places[edge])
+        slope_x = across.ravel()[edge, None] * RASTER_PX_PER_MM
+        slope_y = down.ravel()[edge, None] * RASTER_PX_PER_MM
+        rows = np.hstack([slope_x * terms, slope_y * terms]) * weight[:, None]
+        normal = rows.T @ rows
+        aim = rows.T @ (difference * weight)
+        # Neighbouring pixels share an edge: counted as one in ten.
+        normal, aim = normal / 10, aim / 10
+        for axis in range(2):
+            part = slice(axis * BENDS, (axis + 1) * BENDS)
+            normal[part, part] += held.T @ held / MARK_ERROR_MM**2
+            aim[part] += held.T @ held @ held_by[:, axis] / MARK_ERROR_MM**2
+        normal += np.eye(2 * BENDS) * 1e-3
+        return np.asarray(np.linalg.solve(normal, aim).reshape(2, BENDS).T)
+
+
+def _inner_median(area: FloatArray) -> float:
+    rows, columns = area.shape
+    inner = area[rows // 4 : rows - rows // 4, columns // 4 : columns - columns // 4]
+    known = inner[np.isfinite(inner)]
+    return float(np.median(known)) if len(known) else 0.0

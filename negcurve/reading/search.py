@@ -1,0 +1,191 @@
+"""Look for a target in the small picture in every way that is left, or say why not.
+
+First at the scale that the file states, then at all scales, then with black and white
+exchanged; what was seen instead goes into the message.
+"""
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from negcurve.errors import ReadingsError
+from negcurve.reading.finding import (
+    Found,
+    arrangements_by_hand,
+    find_targets,
+    identify,
+    read_number,
+)
+from negcurve.reading.marks import Mark, find_marks
+from negcurve.reading.reduced import Reduced, SmallArray
+from negcurve.target.layout import Layout
+from negcurve.values import ImageSource
+
+BLANK_RANGE = 0.06
+"""Range of levels, without the outermost percent, below which a scan is called blank."""
+
+LIKELY_MARK = 0.6
+"""Score from which a place is counted as a mark in messages."""
+
+
+def search(
+    source: ImageSource,
+    reduced: Reduced,
+    layouts: Sequence[Layout],
+    *,
+    corners_px: Sequence[tuple[float, float]] = (),
+) -> Found:
+    """Find the one target in a scan.
+
+    Parameters
+    ----------
+    source : ImageSource
+        The scan, for its name and stated resolution.
+    reduced : Reduced
+        The scan made small.
+    layouts : sequence of Layout
+        The targets that it may show.
+    corners_px : sequence of (x, y), optional
+        Four mark centres pointed at by hand. [px of the scan]
+
+    Returns
+    -------
+    Found
+        In pixels of the small picture.
+
+    Raises
+    ------
+    ReadingsError
+        If there is none, another one or more than one.
+    """
+    grey = reduced.grey
+    if len(corners_px):
+        return _by_hand(source, reduced, layouts, corners_px)
+    marks: tuple[Mark, ...] = ()
+    for scale in _scales(source, reduced):
+        marks = find_marks(grey, px_per_mm=scale)
+        found = find_targets(grey, marks, layouts)
+        if found:
+            return _only_one(found, source)
+    raise _not_found(source, grey, marks, layouts)
+
+
+def _scales(source: ImageSource, reduced: Reduced) -> list[float | None]:
+    """Return the scale that the file states, if it can be true, then all scales."""
+    scales: list[float | None] = [None]
+    if source.resolution_ppi is not None:
+        stated = float(np.sqrt(np.prod(source.resolution_ppi))) / 25.4 / reduced.factor
+        if stated > 1:
+            scales.insert(0, stated)
+    return scales
+
+
+def _by_hand(
+    source: ImageSource,
+    reduced: Reduced,
+    layouts: Sequence[Layout],
+    corners_px: Sequence[tuple[float, float]],
+) -> Found:
+    if len(corners_px) != 4:
+        raise ReadingsError(
+            f"{len(corners_px)} corners were given, four are needed",
+            where=source.name,
+            fix="Give --corner X,Y once for each mark, in any order.",
+        )
+    grey = reduced.grey
+    best: Found | None = None
+    for layout in layouts:
+        marks = _pointed_at(corners_px, layout, reduced.factor)
+        for corners in arrangements_by_hand(layout, marks):
+            found = identify(grey, layout, corners)
+            if found and (best is None or found.order > best.order):
+                best = found
+    if best is None:
+        raise ReadingsError(
+            "the printed number of no known target stands between the corners given "
+            f"({_names(layouts)} looked for)",
+            where=source.name,
+            fix="Point at the middle of the four ring marks; positions are pixels of "
+            "the upright picture. Name the target with --target OUT.tif.",
+        )
+    return best
+
+
+def _pointed_at(
+    corners_px: Sequence[tuple[float, float]], layout: Layout, factor: int
+) -> list[Mark]:
+    """Return marks in the small picture, with a scale that fits their extent."""
+    places = np.array(corners_px) / factor
+    spread = np.sqrt(((places - places.mean(axis=0)) ** 2).sum(axis=1).mean())
+    printed = np.array(layout.marks_mm)
+    wanted = np.sqrt(((printed - printed.mean(axis=0)) ** 2).sum(axis=1).mean())
+    scale = float(spread / wanted)
+    return [Mark(x=x, y=y, score=1.0, px_per_mm=scale) for x, y in places.tolist()]
+
+
+def _only_one(found: list[Found], source: ImageSource) -> Found:
+    if len(found) == 1:
+        return found[0]
+    named = ", ".join(each.layout.identity_text for each in found)
+    raise ReadingsError(
+        f"{len(found)} targets lie in this scan ({named})",
+        where=source.name,
+        fix="Crop the scan to one print, or, if they are different targets, name one "
+        "with --target OUT.tif.",
+    )
+
+
+def _not_found(
+    source: ImageSource,
+    grey: SmallArray,
+    marks: tuple[Mark, ...],
+    layouts: Sequence[Layout],
+) -> ReadingsError:
+    """Say as well as possible what the scan shows instead."""
+    number = read_number(grey, marks)
+    if number is not None:
+        return ReadingsError(
+            f"this is target {number:08X}; looked for {_names(layouts)}",
+            where=source.name,
+            fix="Name the file it was printed from: --target OUT.tif.",
+        )
+    low, high = np.percentile(grey, (1, 99))
+    if high - low < BLANK_RANGE:
+        return ReadingsError(
+            f"no target found: the scan is nearly blank, its levels lie between "
+            f"{low:.2f} and {high:.2f}",
+            where=source.name,
+            fix="Is this the right file, and the print face down on the glass?",
+        )
+    exchanged = find_marks(grey, px_per_mm=None, inverted=True)
+    if find_targets(-grey, exchanged, layouts) or (
+        read_number(-grey, exchanged) is not None
+    ):
+        return ReadingsError(
+            "black and white are exchanged in this scan",
+            where=source.name,
+            fix="Scan the print as a positive; the film itself cannot be read here.",
+        )
+    return _nothing_known(source, marks, layouts)
+
+
+def _nothing_known(
+    source: ImageSource, marks: tuple[Mark, ...], layouts: Sequence[Layout]
+) -> ReadingsError:
+    likely = [mark for mark in marks if mark.score > LIKELY_MARK]
+    seen = (
+        f"{len(likely)} ring marks seen, but no printed number that belongs to them"
+        if len(likely) >= 3
+        else f"{len(likely) or 'no'} ring mark{'s' * (len(likely) != 1)} seen, three "
+        "of four are needed"
+    )
+    return ReadingsError(
+        f"no target found: {seen} ({_names(layouts)} looked for)",
+        where=source.name,
+        fix="Scan the whole print at 150 ppi or more, or point at the four marks "
+        "with --corner X,Y four times.",
+    )
+
+
+def _names(layouts: Sequence[Layout]) -> str:
+    return ", ".join(layout.identity_text for layout in layouts) or "no layout"
