@@ -7,6 +7,7 @@ import typer
 
 from negcurve.cli.apply import apply_command
 from negcurve.cli.output import is_verbose, print_error
+from negcurve.cli.target import target_command
 from negcurve.errors import NegcurveError
 
 INTERRUPTED = 130
@@ -20,6 +21,7 @@ app = typer.Typer(
     context_settings={"help_option_names": ["-h", "--help"]},
 )
 
+app.command("target")(target_command)
 app.command("apply")(apply_command)
 
 

@@ -85,12 +85,8 @@ def layout_from_text(text: str, *, where: str) -> Layout:
             where=where,
             fix="Make the target again with the same options, or use a copy.",
         ) from error
-    if identity is not None and identity != layout.identity_text:
-        raise FileError(
-            f"names itself {identity}, but its content is {layout.identity_text}",
-            where=where,
-            fix="It was changed; use the layout as it was written with the target.",
-        )
+    if identity is not None:
+        _check_identity(layout, str(identity), where=where)
     return layout
 
 
@@ -133,7 +129,7 @@ def read_layout(path: Path | str) -> Layout:
     with open_picture(chosen) as picture:
         said = picture.description
     if said.startswith(DESCRIPTION_START) and "{" in said:
-        return layout_from_text(said[said.index("{") :], where=str(chosen))
+        return _layout_from_description(said, where=str(chosen))
     beside = sidecar_path(chosen)
     if beside.exists():
         return _read_sidecar(beside)
@@ -169,7 +165,7 @@ def layouts_known(
     if target is not None:
         return (read_layout(target),)
     found = [] if beside is None else _layouts_in(Path(beside).parent)
-    known = {layout.identity: layout for layout in [*ready_made_layouts(), *found]}
+    known = {layout.identity: layout for layout in [*found, *ready_made_layouts()]}
     return tuple(known.values())
 
 
@@ -199,6 +195,22 @@ def _read_sidecar(path: Path) -> Layout:
             "is not text in UTF-8", where=str(path), fix="Name a layout or a target."
         ) from error
     return layout_from_text(text, where=str(path))
+
+
+def _layout_from_description(said: str, *, where: str) -> Layout:
+    head, _, text = said.partition("{")
+    layout = layout_from_text("{" + text, where=where)
+    _check_identity(layout, head.removeprefix(DESCRIPTION_START).strip(), where=where)
+    return layout
+
+
+def _check_identity(layout: Layout, named: str, *, where: str) -> None:
+    if named != layout.identity_text:
+        raise FileError(
+            f"names itself {named}, but its content is {layout.identity_text}",
+            where=where,
+            fix="It was changed; use the layout as it was written with the target.",
+        )
 
 
 def _value_text(value: object) -> str:

@@ -19,6 +19,8 @@ from negcurve.target.placement import scatter
 _DECIMALS = 6
 """Levels are kept to a millionth: finer than a 16-bit code, the same everywhere."""
 
+CODES_OF_8_BITS = 255
+
 
 @dataclass(frozen=True, kw_only=True)
 class Design:
@@ -40,6 +42,9 @@ class Design:
         Whether the file is mirrored, for the ink side on the coating.
     tablet_window : bool or None
         None for the default of the sheet.
+    mode : {"grey", "rgb"}
+    bits : {8, 16}
+        Of the file, as the printer takes it.
     negative_levels, image_tones : tuple of float, length levels
         Levels taken through a table and the tones they stand for; both empty for
         levels evenly spaced from 0 to 1.
@@ -56,6 +61,8 @@ class Design:
     patch: int | None = None
     mirrored: bool = True
     tablet_window: bool | None = None
+    mode: str = "grey"
+    bits: int = 16
     negative_levels: tuple[float, ...] = ()
     image_tones: tuple[float, ...] = ()
     table: str = ""
@@ -122,17 +129,20 @@ def compose(design: Design) -> Layout:
             *lettering.row_numbers(page, grid),
         ),
         table=design.table,
+        mode=design.mode,
+        bits=design.bits,
     )
 
 
 def caption_lines(design: Design, sheet: str) -> tuple[str, ...]:
     """Return what the caption says, its title first."""
     what = f"{sheet}, {design.levels} levels x {design.repeats}, seed {design.seed}"
+    kind = "RGB" if design.mode == "rgb" else "grey"
     way = "BACKWARDS" if design.mirrored else "RIGHT"
     return (
         "negcurve target {identity}",
         f"{what}, table {design.table}" if design.table else what,
-        f"Print at 100 %, {design.resolution_ppi} ppi, 16-bit grey",
+        f"Print at 100 %, {design.resolution_ppi} ppi, {design.bits}-bit {kind}",
         f"READS {way} ON THE INK SIDE",
     )
 
@@ -140,7 +150,7 @@ def caption_lines(design: Design, sheet: str) -> tuple[str, ...]:
 def _check_range(name: str, value: int, low: int, high: int) -> None:
     if not low <= value <= high:
         raise InvalidValueError(
-            f"{value} lies outside {low} to {high}", where=name, fix="Change the value."
+            f"{value} is not possible", where=name, fix=f"Use {low} to {high}."
         )
 
 
@@ -198,13 +208,20 @@ def _patches(design: Design, grid: Grid) -> tuple[Patch, ...]:
         found.append(
             Patch(
                 number=place + 1,
-                negative_level=round(values[level], _DECIMALS),
+                negative_level=_level(values[level], design.bits),
                 repeat=seen[level],
                 box=_box(box),
                 image_tone=_tone(design.image_tones, level),
             )
         )
     return tuple(found)
+
+
+def _level(value: float, bits: int) -> float:
+    """Level as the file can hold it; 16 bits are finer than is kept."""
+    if bits == 8:
+        value = round(value * CODES_OF_8_BITS) / CODES_OF_8_BITS
+    return round(value, _DECIMALS)
 
 
 def _tone(tones: Sequence[float], level: int) -> float | None:

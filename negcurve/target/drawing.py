@@ -22,13 +22,11 @@ from negcurve.target.layout import (
 )
 from negcurve.values import FloatArray
 
-LARGEST_CODE = 65535
-
 _LINE_MM = 0.3
 _FRAME_ARM_MM = 3.0
 _TICK_MM = 1.5
 
-Rows = npt.NDArray[np.uint16]
+Rows = npt.NDArray[np.uint8] | npt.NDArray[np.uint16]
 
 
 class Drawing:
@@ -37,6 +35,8 @@ class Drawing:
     def __init__(self, layout: Layout) -> None:
         self.layout = layout
         self.width, self.height = layout.size_px
+        self.largest_code = (1 << layout.bits) - 1
+        self._dtype = np.uint8 if layout.bits == 8 else np.uint16
         self._scale = layout.resolution_ppi / 25.4
         inked = [*_identity_cells(layout), *_letters(layout), *_lines(layout)]
         self._inked = np.array(inked, dtype=np.float64).reshape(-1, 4) * self._scale
@@ -51,15 +51,15 @@ class Drawing:
 
         Returns
         -------
-        array of uint16, shape (stop - start, width)
-            Codes, 0 full ink and 65535 clear film.
+        array of uint8 or uint16, shape (stop - start, width)
+            Codes, 0 full ink and the largest clear film.
         """
         ink = np.zeros((stop - start, self.width))
         self._add_rectangles(ink, start)
         for center in self.layout.marks_mm:
             self._add_mark(ink, start, center)
         level = 1 - np.minimum(ink, 1)
-        codes: Rows = np.rint(level * LARGEST_CODE).astype(np.uint16)
+        codes: Rows = np.rint(level * self.largest_code).astype(self._dtype)
         self._set_patches(codes, start)
         return codes[:, ::-1] if self.layout.mirrored else codes
 
@@ -106,7 +106,9 @@ class Drawing:
                 int(edge * self._scale + 0.5)
                 for edge in (patch.box.left_mm, patch.box.right_mm)
             )
-            codes[top:bottom, left:right] = np.rint(patch.negative_level * LARGEST_CODE)
+            codes[top:bottom, left:right] = np.rint(
+                patch.negative_level * self.largest_code
+            )
 
 
 def draw(layout: Layout, rows: slice = slice(None)) -> Rows:
@@ -120,7 +122,7 @@ def draw(layout: Layout, rows: slice = slice(None)) -> Rows:
 
     Returns
     -------
-    array of uint16, shape (number of rows, width)
+    array of uint8 or uint16, shape (number of rows, width)
         Codes as they go into the file, mirrored if the layout is.
     """
     drawing = Drawing(layout)

@@ -189,8 +189,13 @@ class Layout:
     texts : tuple of Text
     table : str
         Identity of the table that the levels were taken through, empty without one.
-    mode, bits, profile
-        Printer path of the file, with `resolution_ppi`: a negative must share it.
+    mode : {"grey", "rgb"}
+        Channels of the file; RGB has three equal ones.
+    bits : {8, 16}
+        Per sample.
+    profile : str
+        Name of the profile tag. With mode, bits and resolution it is the printer path,
+        which a negative must share.
     """
 
     sheet: str
@@ -218,6 +223,10 @@ class Layout:
         _check(len(self.marks_mm) == 4, "marks_mm", "four marks are needed")
         _check(len(self.identity_boxes) == 2, "identity_boxes", "two are needed")
         _check(self.resolution_ppi > 0, "resolution_ppi", "must be above 0")
+        _check(self.bits in (8, 16), "bits", f"{self.bits} is not 8 or 16")
+        _check(
+            self.mode in ("grey", "rgb"), "mode", f"{self.mode!r} is not grey or rgb"
+        )
         _check(
             len(self.patches) == self.levels * self.repeats > 0,
             "patches",

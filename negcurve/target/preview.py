@@ -7,7 +7,7 @@ target is there to find out.
 import numpy as np
 import numpy.typing as npt
 
-from negcurve.target.drawing import LARGEST_CODE, Drawing
+from negcurve.target.drawing import Drawing
 from negcurve.target.glyphs import GLYPH_HEIGHT, runs, text_width
 from negcurve.target.layout import Layout
 from negcurve.values import Progress, no_progress
@@ -57,7 +57,9 @@ def _reduced(layout: Layout, progress: Progress) -> Picture:
         codes = drawing.rows(start * block, stop * block)[:, : columns * block]
         blocks = codes.reshape(stop - start, block, columns, block)
         sums = blocks.sum(axis=(1, 3), dtype=np.int64)
-        picture[start:stop] = np.rint(sums * 255 / (LARGEST_CODE * block * block))
+        picture[start:stop] = np.rint(
+            sums * 255 / (drawing.largest_code * block * block)
+        )
         progress("preview", stop / rows)
     return picture
 
