@@ -115,7 +115,11 @@ def _draw_tones(
         (before.lightness, "straight line", style.ORANGE),
         (after.lightness, "through the table\n(aim in grey)", style.BLUE),
     ]
-    middle = int(np.argmax(np.abs(before.lightness - after.lightness)))
+    # Where they are furthest apart, with room for the words at either side.
+    apart = np.abs(before.lightness - after.lightness)
+    middle = int(
+        np.argmax(np.where((image_tone > 0.2) & (image_tone < 0.65), apart, 0))
+    )
     lower, upper = sorted(named, key=lambda each: float(each[0][middle]))
     for (lightness, text, color), shift, align in (
         (upper, (-8, 4), "right"),
