@@ -13,7 +13,6 @@ from negcurve.density import lightness_from_density
 from negcurve.response.solution import Solution
 from negcurve.values import Finding, FloatArray
 
-BINS = 256
 DENSITY_BINS = 64
 END_LIGHTNESS = 1.0
 """Print L* that the first and the last printable tone are taken to span. Ours."""
@@ -66,12 +65,6 @@ class Tally:
         inside = (self.tone >= low) & (self.tone <= high)
         return float(self.counts[inside].sum() / max(self.pixels, 1))
 
-    def quantile(self, share: float) -> float:
-        """Tone below or at which this share of the pixels lies."""
-        running = np.cumsum(self.counts)
-        place = int(np.searchsorted(running, max(share * running[-1], 1)))
-        return float(self.tone[min(place, len(self.tone) - 1)])
-
     @property
     def range_used(self) -> tuple[float, float]:
         """Lowest and highest tone that occurs."""
@@ -79,11 +72,6 @@ class Tally:
         if not len(filled):
             return 0.0, 0.0
         return float(self.tone[filled[0]]), float(self.tone[filled[-1]])
-
-    def histogram(self, bins: int = BINS) -> npt.NDArray[np.int64]:
-        """Pixels in even bins of image tone, shape (bins,)."""
-        places = np.minimum((self.tone * bins).astype(np.int64), bins - 1)
-        return np.bincount(places, weights=self.counts, minlength=bins).astype(np.int64)
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)

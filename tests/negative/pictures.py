@@ -1,0 +1,106 @@
+"""Pictures, tables and sinks for the tests of this room."""
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from negcurve.response.table import LookupTable
+from negcurve.values import CodeArray, Finding, FloatArray
+
+
+@dataclass(eq=False)
+class Picture:
+    """An `ImageSource` in memory."""
+
+    array: CodeArray
+    name: str = "picture.tif"
+    resolution_ppi: tuple[float, float] | None = None
+    profile: bytes | None = None
+    description: str = ""
+    findings: tuple[Finding, ...] = ()
+
+    @property
+    def height(self) -> int:
+        return int(self.array.shape[0])
+
+    @property
+    def width(self) -> int:
+        return int(self.array.shape[1])
+
+    @property
+    def channels(self) -> int:
+        return int(self.array.shape[2])
+
+    @property
+    def dtype(self) -> np.dtype[Any]:
+        return self.array.dtype
+
+    def rows(self, start: int, stop: int) -> CodeArray:
+        return self.array[start:stop]
+
+    def window(self, top: int, left: int, height: int, width: int) -> CodeArray:
+        return self.array[top : top + height, left : left + width]
+
+    def close(self) -> None:
+        pass
+
+
+class Sheet:
+    """A `StripSink` in memory."""
+
+    def __init__(self) -> None:
+        self.strips: list[CodeArray] = []
+
+    def write(self, rows: CodeArray) -> None:
+        self.strips.append(rows.copy())
+
+    @property
+    def codes(self) -> CodeArray:
+        return np.concatenate(self.strips)
+
+
+class FullDisk:
+    """A `StripSink` that takes one strip and then fails."""
+
+    def __init__(self, error: BaseException) -> None:
+        self.error = error
+        self.strips = 0
+
+    def write(self, rows: CodeArray) -> None:
+        self.strips += 1
+        if self.strips > 1:
+            raise self.error
+
+
+def print_table(nodes: int = 513) -> LookupTable:
+    """A table such as a print asks for: steep in the lights, flatter in the darks."""
+    tone = np.linspace(0, 1, nodes)
+    level = 0.93 - 0.25 * tone - 0.45 * tone**2.2 - 0.1 * np.sin(2 * tone)
+    return LookupTable(tone_nodes=tone, level_nodes=level)
+
+
+def noise(shape: tuple[int, ...], dtype: type, seed: int = 1) -> CodeArray:
+    """Every code with the same chance; black and white among them."""
+    largest = np.iinfo(dtype).max
+    rng = np.random.default_rng(seed)
+    codes = rng.integers(0, largest + 1, shape, dtype=dtype)
+    codes[0, 0], codes[-1, -1] = 0, largest
+    return codes
+
+
+def scene(height: int, width: int, channels: int, seed: int = 3) -> CodeArray:
+    """Soft hills, hard edges and grain, 16 bits."""
+    rng = np.random.default_rng(seed)
+    y, x = np.mgrid[0:height, 0:width] / max(height, width)
+    tone = 0.45 + 0.4 * np.sin(7 * x + 3 * y) * np.cos(5 * y)
+    tone = np.where((x - 0.5) ** 2 + (y - 0.3) ** 2 < 0.02, 0.02, tone)
+    tone = np.where(np.abs(x - y) < 0.004, 0.97, tone)
+    grain = rng.normal(0, 0.03, (height, width, channels))
+    level = np.clip(tone[..., np.newaxis] + grain, 0, 1)
+    return np.rint(level * 65535).astype(np.uint16)
+
+
+def exact_codes(table: LookupTable, tone: FloatArray) -> FloatArray:
+    """Unrounded negative codes in float64."""
+    return 65535 * table.negative_level(tone)

@@ -1,0 +1,53 @@
+"""The proof: what the tones print as, page sized."""
+
+import colour
+import numpy as np
+
+from negcurve.density import lightness_from_density
+from negcurve.encoding import SRGB, SRGB_GREY
+from negcurve.negative.proof import MARGIN, proof, reduced_root
+from tests.negative.pictures import Picture, noise
+from tests.negative.test_tally import solution
+
+D50 = colour.CCS_ILLUMINANTS["CIE 1931 2 Degree Standard Observer"]["D50"]
+
+
+def lightness(codes: np.ndarray) -> np.ndarray:
+    xyz = colour.sRGB_to_XYZ(
+        codes / 255, illuminant=D50, chromatic_adaptation_transform="Bradford"
+    )
+    return colour.XYZ_to_Lab(xyz, D50)[..., 0]
+
+
+def test_corrected_beside_uncorrected() -> None:
+    tones = np.linspace(0, 1, 200)
+    codes = np.rint(65535 * tones).astype(np.uint16)
+    picture = Picture(np.tile(codes, (40, 1))[..., np.newaxis])
+    solved = solution()
+    drawn = proof(picture, encoding=SRGB_GREY, solution=solved)
+    page = drawn.picture
+    column = (page.shape[1] - 3 * MARGIN) // 2
+    row = page[MARGIN + 5]
+    corrected = lightness(row[MARGIN : MARGIN + 200])
+    straight = lightness(row[2 * MARGIN + column : 2 * MARGIN + column + 200])
+    tone = drawn.tone[5]
+    density = solved.printed_density(tone)
+    np.testing.assert_allclose(corrected, lightness_from_density(density), atol=0.6)
+    uncorrected = solved.response.density(np.clip(1 - tone, 0.2, 1.0))
+    np.testing.assert_allclose(straight, lightness_from_density(uncorrected), atol=0.6)
+
+
+def test_large_pictures_are_averaged_as_light() -> None:
+    array = noise((230, 170, 3), np.uint16)
+    root = reduced_root(Picture(array), SRGB, long_edge=23)
+    assert root.shape == (23, 17)
+    light = SRGB.luminance(array / 65535)
+    wanted = light.reshape(23, 10, 17, 10).mean(axis=(1, 3))
+    np.testing.assert_allclose(root**2, wanted, atol=1e-9)
+
+
+def test_last_row_and_column_may_stand_for_fewer_pixels() -> None:
+    array = np.full((23, 17, 1), 40_000, np.uint16)
+    root = reduced_root(Picture(array), SRGB_GREY, long_edge=8)
+    assert root.shape == (8, 6)
+    np.testing.assert_allclose(root, root[0, 0], atol=1e-12)

@@ -1,0 +1,167 @@
+"""Rendering: right to half a code, and the same however the work is cut."""
+
+import numpy as np
+import pytest
+
+from negcurve.encoding import SRGB, SRGB_GREY, Encoding, image_tone
+from negcurve.negative import rendering
+from negcurve.negative.rendering import Rendering, render
+from negcurve.negative.tones import code_map
+from negcurve.response.table import LookupTable
+from negcurve.values import CodeArray
+from tests.negative.pictures import (
+    FullDisk,
+    Picture,
+    Sheet,
+    exact_codes,
+    noise,
+    print_table,
+    scene,
+)
+
+SHAPES = {"plain": (None, None), "larger": (311, 260), "smaller": (97, 81)}
+
+
+def rendered(
+    array: CodeArray,
+    *,
+    encoding: Encoding | None = None,
+    table: LookupTable | None = None,
+    how: Rendering | None = None,
+) -> CodeArray:
+    sheet = Sheet()
+    grey = array.shape[2] == 1
+    render(
+        Picture(array),
+        sheet,
+        encoding=encoding or (SRGB_GREY if grey else SRGB),
+        table=table or print_table(),
+        how=how,
+    )
+    return sheet.codes
+
+
+@pytest.mark.parametrize("dtype", [np.uint8, np.uint16])
+def test_grey_goes_through_the_code_map_and_is_mirrored(dtype: type) -> None:
+    array = noise((120, 90, 1), dtype)
+    bits = 8 * array.itemsize
+    wanted = code_map(SRGB_GREY, print_table(), bits)[array[..., 0]][:, ::-1]
+    np.testing.assert_array_equal(rendered(array), wanted)
+    unmirrored = rendered(array, how=Rendering(mirrored=False))
+    np.testing.assert_array_equal(unmirrored, wanted[:, ::-1])
+
+
+@pytest.mark.parametrize("dtype", [np.uint8, np.uint16, np.float32])
+@pytest.mark.parametrize("channels", [1, 3])
+def test_light_is_exact_to_half_a_code(dtype: type, channels: int) -> None:
+    if dtype is np.float32:
+        array = np.random.default_rng(2).random((300, 200, channels), dtype=dtype)
+        level = array.astype(np.float64)
+    else:
+        array = noise((300, 200, channels), dtype)
+        level = array / np.iinfo(dtype).max
+    encoding = SRGB_GREY if channels == 1 else SRGB
+    exact = exact_codes(print_table(), image_tone(encoding, level))
+    codes = rendered(array, how=Rendering(mirrored=False))
+    assert codes.dtype == np.uint16
+    assert np.abs(codes - exact).max() <= 0.52
+
+
+def test_every_grey_of_an_rgb_picture_prints_like_the_grey_picture() -> None:
+    greys = np.arange(65536, dtype=np.uint16).reshape(256, 256, 1)
+    colour = rendered(np.repeat(greys, 3, axis=2))
+    grey = rendered(greys)
+    assert np.abs(colour.astype(int) - grey).max() <= 1
+    exact = exact_codes(print_table(), image_tone(SRGB_GREY, greys / 65535))[:, ::-1]
+    assert np.abs(colour - exact).max() <= 0.52
+
+
+@pytest.mark.parametrize("shape", sorted(SHAPES))
+@pytest.mark.parametrize("channels", [1, 3])
+@pytest.mark.parametrize("bits", [8, 16])
+def test_strips_and_threads_change_nothing(
+    shape: str, channels: int, bits: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    height, width = SHAPES[shape]
+    array = scene(190, 159, channels)
+
+    def with_threads(threads: int) -> CodeArray:
+        how = Rendering(width=width, height=height, bits=bits, threads=threads)
+        return rendered(array, how=how)
+
+    whole = with_threads(1)
+    monkeypatch.setattr(rendering, "STRIP_PIXELS", 2000)
+    monkeypatch.setattr(rendering, "RESAMPLED_PIXELS", 2500)
+    np.testing.assert_array_equal(with_threads(1), whole)
+    np.testing.assert_array_equal(with_threads(5), whole)
+
+
+@pytest.mark.parametrize("shape", sorted(SHAPES))
+def test_tally_counts_each_pixel_once(
+    shape: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    height, width = SHAPES[shape]
+    how = Rendering(width=width, height=height, threads=3)
+    array = scene(190, 159, 3)
+    monkeypatch.setattr(rendering, "STRIP_PIXELS", 2000)
+    tally = render(Picture(array), Sheet(), encoding=SRGB, table=print_table(), how=how)
+    assert tally.pixels == (height or 190) * (width or 159)
+
+
+def test_tally_of_grey_is_exact() -> None:
+    array = noise((64, 64, 1), np.uint8)
+    tally = render(Picture(array), Sheet(), encoding=SRGB_GREY, table=print_table())
+    counts = np.bincount(array.ravel(), minlength=256)
+    np.testing.assert_array_equal(tally.counts, counts)
+    level = np.arange(256)[:, np.newaxis] / 255
+    np.testing.assert_allclose(tally.tone, image_tone(SRGB_GREY, level))
+
+
+def test_large_pictures_are_counted_by_rows_whatever_the_strips(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    array = noise((200, 50, 1), np.uint8)
+    monkeypatch.setattr(rendering, "COUNTED_PIXELS", 2000)  # every fifth row
+    wanted = np.bincount(array[::5].ravel(), minlength=256)
+    for pixels in (10_000, 350):
+        monkeypatch.setattr(rendering, "STRIP_PIXELS", pixels)
+        tally = render(Picture(array), Sheet(), encoding=SRGB_GREY, table=print_table())
+        np.testing.assert_array_equal(tally.counts, wanted)
+
+
+def test_eight_bits_are_the_sixteen_dithered() -> None:
+    array = scene(256, 256, 1)
+    eight = rendered(array, how=Rendering(bits=8))
+    sixteen = rendered(array)
+    assert eight.dtype == np.uint8
+    assert np.abs(eight - sixteen / 257).max() < 1
+    assert abs(eight.mean() - sixteen.mean() / 257) < 0.005
+
+
+def test_progress_ends_at_one() -> None:
+    seen: list[float] = []
+    render(
+        Picture(noise((50, 40, 1), np.uint16)),
+        Sheet(),
+        encoding=SRGB_GREY,
+        table=print_table(),
+        progress=lambda _what, share: seen.append(share),
+    )
+    assert seen[-1] == 1.0
+    assert seen == sorted(seen)
+
+
+@pytest.mark.parametrize("error", [OSError(28, "No space left"), KeyboardInterrupt()])
+def test_a_failing_sink_stops_the_work_and_its_threads(
+    error: BaseException, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(rendering, "STRIP_PIXELS", 400)
+    sink = FullDisk(error)
+    with pytest.raises(type(error)):
+        render(
+            Picture(noise((300, 40, 1), np.uint16)),
+            sink,
+            encoding=SRGB_GREY,
+            table=print_table(),
+        )
+    assert sink.strips == 2

@@ -1,0 +1,133 @@
+"""Lanczos-3 in strips against the same sum over the whole picture in float64."""
+
+import numpy as np
+import pytest
+
+from negcurve.density import lightness_from_reflectance
+from negcurve.encoding import SRGB, SRGB_GREY
+from negcurve.negative.rendering import Rendering, render
+from negcurve.negative.resampling import Resampler, domain_power, lanczos_weights
+from negcurve.values import CodeArray, FloatArray
+from tests.negative.pictures import (
+    Picture,
+    Sheet,
+    exact_codes,
+    noise,
+    print_table,
+    scene,
+)
+
+
+def dense_lanczos(source: int, wanted: int) -> FloatArray:
+    """Lanczos-3 written out anew from its definition, shape (wanted, source)."""
+    scale = max(1.0, source / wanted)
+    matrix = np.zeros((wanted, source))
+    for row in range(wanted):
+        centre = (row + 0.5) * source / wanted - 0.5
+        for column in range(source):
+            x = np.pi * (column - centre) / scale
+            if abs(x) < 3 * np.pi:
+                same = abs(x) < 1e-12
+                matrix[row, column] = (
+                    1.0 if same else 3 * np.sin(x) * np.sin(x / 3) / x**2
+                )
+    return matrix / matrix.sum(axis=1, keepdims=True)
+
+
+def whole_image(array: CodeArray, height: int, width: int) -> FloatArray:
+    """Unrounded codes, the whole picture at once in float64."""
+    encoding = SRGB_GREY if array.shape[2] == 1 else SRGB
+    light = encoding.luminance(array / 65535)
+    power = domain_power(array.shape[1], width)
+    down, across = dense_lanczos(len(array), height), dense_lanczos(len(light.T), width)
+    resampled = np.clip(down @ light**power @ across.T, 0, 1) ** (1 / power)
+    tone = np.clip(lightness_from_reflectance(resampled) / 100, 0, 1)
+    return exact_codes(print_table(), tone)
+
+
+@pytest.mark.parametrize("channels", [1, 3])
+@pytest.mark.parametrize(
+    ("height", "width"), [(211, 181), (390, 333), (150, 90), (41, 35), (150, 129)]
+)
+@pytest.mark.parametrize("kind", ["scene", "noise"])
+def test_strips_meet_the_whole_image_in_float64(
+    kind: str, height: int, width: int, channels: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shape = (150, 128, channels)
+    array = scene(*shape) if kind == "scene" else noise(shape, np.uint16)
+    monkeypatch.setattr("negcurve.negative.rendering.RESAMPLED_PIXELS", 3000)
+    sheet = Sheet()
+    render(
+        Picture(array),
+        sheet,
+        encoding=SRGB_GREY if channels == 1 else SRGB,
+        table=print_table(),
+        how=Rendering(height=height, width=width, mirrored=False),
+    )
+    error = sheet.codes - whole_image(array, height, width)
+    assert np.abs(error).max() <= 0.52
+
+
+def test_a_flat_picture_stays_flat_to_its_edges() -> None:
+    array = np.full((40, 50, 1), 30_000, np.uint16)
+    for height, width in ((61, 76), (17, 21)):
+        sheet = Sheet()
+        render(
+            Picture(array),
+            sheet,
+            encoding=SRGB_GREY,
+            table=print_table(),
+            how=Rendering(height=height, width=width),
+        )
+        assert np.ptp(sheet.codes.astype(int)) <= 1
+
+
+def test_weights_are_symmetric_and_add_up_to_one() -> None:
+    for source, wanted in ((100, 133), (133, 100), (10, 997), (997, 10), (1, 5)):
+        kept = lanczos_weights(source, wanted)
+        np.testing.assert_allclose(kept.weights.sum(axis=1), 1, atol=1e-14)
+        matrix = kept.matrix(0, wanted, np.float64).toarray()
+        np.testing.assert_allclose(matrix, matrix[::-1, ::-1], atol=1e-12)
+        np.testing.assert_allclose(matrix, dense_lanczos(source, wanted), atol=1e-12)
+
+
+def test_fine_black_and_white_lines_keep_their_light_when_reduced() -> None:
+    # Half the paper white: Y 0.5, whatever the lines' direction.
+    lines = np.zeros((120, 120, 1), np.uint16)
+    lines[::2] = 65535
+    for array in (lines, lines.transpose(1, 0, 2)):
+        sheet = Sheet()
+        render(
+            Picture(array),
+            sheet,
+            encoding=SRGB_GREY,
+            table=print_table(),
+            how=Rendering(height=30, width=30),
+        )
+        tone = float(lightness_from_reflectance(0.5)) / 100
+        middle = sheet.codes[5:-5, 5:-5].mean()
+        assert abs(middle - exact_codes(print_table(), np.array(tone))) < 120
+
+
+def test_detail_is_kept_when_enlarged() -> None:
+    # A sine of 6 pixels' period in the root of light, far below the limit of 2.
+    x = np.arange(240)
+    root = 0.5 + 0.3 * np.cos(2 * np.pi * (x + 0.5) / 6)
+    light = np.tile(root.astype(np.float32), (240, 1))
+    resampler = Resampler((240, 240), (400, 400), mirrored=False)
+    low, high = resampler.needed(0, 400)
+    strip = resampler.strip(light[low:high], 0, 400)
+    wanted = 0.5 + 0.3 * np.cos(2 * np.pi * (np.arange(400) + 0.5) * 0.6 / 6)
+    error = strip[200, 20:-20] - wanted[20:-20]
+    assert np.abs(error).max() < 0.01
+
+
+def test_mirrored_is_the_turned_picture() -> None:
+    light = np.random.default_rng(1).random((50, 40)).astype(np.float32)
+    plain = Resampler((50, 40), (75, 60), mirrored=False)
+    turned = Resampler((50, 40), (75, 60), mirrored=True)
+    low, high = plain.needed(10, 30)
+    np.testing.assert_array_equal(
+        plain.strip(light[low:high], 10, 30),
+        turned.strip(light[low:high], 10, 30)[:, ::-1],
+    )
