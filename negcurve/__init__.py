@@ -11,6 +11,7 @@ if TYPE_CHECKING:
     from negcurve.files.readings_csv import read_readings as read_readings
     from negcurve.files.readings_csv import write_readings as write_readings
     from negcurve.readings import Readings as Readings
+    from negcurve.tasks.read import read_scan as read_scan
     from negcurve.tasks.target import make_target as make_target
 
 __version__ = "0.1.0"
@@ -19,10 +20,18 @@ _PLACES = {
     "Readings": "negcurve.readings",
     "make_target": "negcurve.tasks.target",
     "read_readings": "negcurve.files.readings_csv",
+    "read_scan": "negcurve.tasks.read",
     "write_readings": "negcurve.files.readings_csv",
 }
 
-__all__ = ["Readings", "__version__", "make_target", "read_readings", "write_readings"]
+__all__ = [
+    "Readings",
+    "__version__",
+    "make_target",
+    "read_readings",
+    "read_scan",
+    "write_readings",
+]
 
 
 def __getattr__(name: str) -> Any:

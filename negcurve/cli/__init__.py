@@ -7,6 +7,7 @@ import typer
 
 from negcurve.cli.apply import apply_command
 from negcurve.cli.output import is_verbose, print_error
+from negcurve.cli.read import read_command
 from negcurve.cli.target import target_command
 from negcurve.errors import NegcurveError
 
@@ -23,6 +24,7 @@ app = typer.Typer(
 
 app.command("target")(target_command)
 app.command("apply")(apply_command)
+app.command("read")(read_command)
 
 
 def main() -> None:

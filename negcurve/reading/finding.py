@@ -151,8 +151,10 @@ def level_order(grey: SmallArray, geometry: Geometry, layout: Layout) -> float:
     known = np.isfinite(seen)
     if known.sum() < 3 or np.ptp(seen[known]) == 0:
         return 0.0
-    ranks = [stats.rankdata(each) for each in (level[known], -seen[known])]
-    return float(np.corrcoef(*ranks)[0, 1]) if np.ptp(ranks[0]) else 0.0
+    if np.ptp(level[known]) == 0:
+        return 0.0
+    asked, dark = stats.rankdata(level[known]), stats.rankdata(-seen[known])
+    return float(np.corrcoef(asked, dark)[0, 1])
 
 
 def _inner_places(box: Box) -> FloatArray:
@@ -164,9 +166,7 @@ def _inner_places(box: Box) -> FloatArray:
     )
 
 
-def arrangements_by_hand(
-    layout: Layout, marks: Sequence[Mark]
-) -> Iterator[Corners]:
+def arrangements_by_hand(marks: Sequence[Mark]) -> Iterator[Corners]:
     """Yield the eight ways in which four given marks go round a target."""
     middle = np.mean([(mark.x, mark.y) for mark in marks], axis=0)
     around = sorted(
@@ -220,9 +220,7 @@ def _arrangements(marks: Sequence[Mark], layout: Layout) -> Iterator[Corners]:
 
 
 def _scale_fits(scale: float, *marks: Mark) -> bool:
-    return all(
-        abs(np.log(scale / mark.px_per_mm)) < SCALE_SLACK for mark in marks
-    )
+    return all(abs(np.log(scale / mark.px_per_mm)) < SCALE_SLACK for mark in marks)
 
 
 def _with_others(
@@ -246,8 +244,7 @@ def _with_others(
         near = [
             place
             for place in range(len(marks))
-            if abs(seen[place] - guess) < slack
-            and _scale_fits(abs(turn), marks[place])
+            if abs(seen[place] - guess) < slack and _scale_fits(abs(turn), marks[place])
         ]
         if near:
             chosen[corner] = max(near, key=lambda place: marks[place].score)
@@ -287,7 +284,7 @@ def _strip_scales(one: Mark, other: Mark) -> FloatArray:
     distance = np.hypot(one.x - other.x, one.y - other.y) / scale
     if distance < IDENTITY_COLUMNS * IDENTITY_CELL_MM[0]:
         return np.empty(0)
-    return scale * (1 + np.arange(-12, 13) * 0.005)
+    return np.asarray(scale * (1 + np.arange(-12, 13) * 0.005))
 
 
 def _number_between(

@@ -107,7 +107,7 @@ class Geometry:
 
     @property
     def turn_degrees(self) -> float:
-        """How far the print's top edge is turned clockwise in the scan. [degrees]"""
+        """Degrees by which the print is turned clockwise in the scan."""
         right = self.jacobian[:, 0] * (-1 if self.mirrored else 1)
         return float(np.degrees(np.arctan2(right[1], right[0])))
 

@@ -129,9 +129,7 @@ class _Spectra:
         whole = fft.irfft2(product, self.padded, workers=-1)
         margin = template.shape[0] // 2
         return np.asarray(
-            whole[
-                margin : margin + self.shape[0], margin : margin + self.shape[1]
-            ],
+            whole[margin : margin + self.shape[0], margin : margin + self.shape[1]],
             dtype=np.float32,
         )
 
@@ -252,9 +250,7 @@ def refine_mark(source: ImageSource, mark: Mark, *, inverted: bool = False) -> M
     )
 
 
-def _surroundings(
-    source: ImageSource, mark: Mark
-) -> tuple[FloatArray, int, int, int]:
+def _surroundings(source: ImageSource, mark: Mark) -> tuple[FloatArray, int, int, int]:
     """Return the grey levels around a mark, and how they lie in the scan."""
     factor = max(1, int(mark.px_per_mm / FINE_PX_PER_MM))
     half = (GROUND_MM + 1.5) * mark.px_per_mm
@@ -321,7 +317,9 @@ def _nearest_to_lines(edges: _Edges, mark: Mark) -> Mark | None:
 
 def _share_seen(offset: FloatArray, nominal: FloatArray, weight: FloatArray) -> float:
     """Return the share of 3 rings by 24 directions in which an edge was seen."""
-    sector = ((np.arctan2(offset[:, 1], offset[:, 0]) / np.pi + 1) * 12).astype(int) % 24
+    sector = ((np.arctan2(offset[:, 1], offset[:, 0]) / np.pi + 1) * 12).astype(
+        int
+    ) % 24
     ring = np.searchsorted(EDGES_MM, nominal - 0.01)
     strength = np.bincount(ring * 24 + sector, weights=weight, minlength=72)
     return float((strength > 0.15 * np.median(strength[strength > 0])).mean())

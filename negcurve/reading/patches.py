@@ -135,11 +135,11 @@ def _read_area(
     codes, along = _pixels(source, geometry, box)
     largest = largest_code(source.dtype)
     luminance = encoding.luminance(codes / largest)
+    step = _code_step(encoding, codes.mean(axis=0) / largest, 1 / largest)
     cells = _cells(luminance, along, box, geometry.px_per_mm)
-    kept, plane = _without_foreign(cells)
+    kept, plane = _without_foreign(cells, least_spread=0.3 * step)
     mean = max(float(plane[0]), 1e-6)
     scatter, blocks = _block_scatter(cells, kept, plane)
-    step = _code_step(encoding, mean_level=codes.mean(axis=0) / largest, code=1 / largest)
     rounding = _rounding_error(step, cells.pixel_deviation)
     # With two or three channels at an end the luminance is no longer known.
     middle = np.median(codes, axis=1)
@@ -205,9 +205,9 @@ def _cells(
     side = max(CELL_MM, 2 / px_per_mm)
     columns = max(BLOCKS, int(box.width_mm / side))
     rows = max(BLOCKS, int(box.height_mm / side))
-    cell = (along[:, 1] * rows).astype(int) * columns + (
-        along[:, 0] * columns
-    ).astype(int)
+    cell = (along[:, 1] * rows).astype(int) * columns + (along[:, 0] * columns).astype(
+        int
+    )
     size = rows * columns
     count = np.bincount(cell, minlength=size)
     total = np.bincount(cell, weights=luminance, minlength=size)
@@ -237,9 +237,12 @@ def _terms(shape: tuple[int, ...]) -> FloatArray:
 
 
 def _without_foreign(
-    cells: _Cells,
+    cells: _Cells, *, least_spread: float
 ) -> tuple[np.ndarray[tuple[int, ...], np.dtype[np.bool_]], FloatArray]:
-    """Return which cells are kept, and the plane through them as three numbers."""
+    """Return which cells are kept, and the plane through them as three numbers.
+
+    `least_spread` is what rounding to codes alone does to a cell.
+    """
     mean = cells.mean
     known = np.isfinite(mean)
     terms = _terms(mean.shape)
@@ -247,7 +250,8 @@ def _without_foreign(
     kept = known
     for turn in range(6):
         rest = np.where(known, mean - terms @ plane, 0.0)
-        spread = 1.4826 * float(np.median(np.abs(rest[known]))) + 1e-7
+        spread = 1.4826 * float(np.median(np.abs(rest[known])))
+        spread = max(spread, least_spread, 1e-7)
         foreign = known & (np.abs(rest) > REJECT_AT * spread)
         # The rim of a speck is blurred into its neighbours, which pass the limit.
         far = known & (np.abs(rest) > 2 * REJECT_AT * spread)
@@ -289,7 +293,7 @@ def _block_scatter(
     return float(np.sqrt(np.var(means) * len(means) / free)), len(means)
 
 
-def _code_step(encoding: Encoding, *, mean_level: FloatArray, code: float) -> float:
+def _code_step(encoding: Encoding, mean_level: FloatArray, code: float) -> float:
     """Return the change of luminance for one code in all channels."""
     low = np.clip(mean_level - code / 2, 0, 1)
     high = np.clip(mean_level + code / 2, 0, 1)

@@ -11,7 +11,7 @@ from scipy.optimize import isotonic_regression
 
 from negcurve.errors import ReadingsError
 from negcurve.reading.geometry import Geometry
-from negcurve.reading.patches import COVERED_SHARE, PatchValue
+from negcurve.reading.patches import CLIPPED_SHARE, COVERED_SHARE, PatchValue
 from negcurve.values import Finding, FloatArray, ImageSource
 
 SCALE_NOTED, SCALE_REFUSED = 0.007, 0.03
@@ -27,7 +27,10 @@ DARKEST = 2.2
 """Density that no matt hand-coated print exceeds. [D]"""
 
 MOST_CLIPPED = 0.1
-"""Share of patches that may be clipped before nothing is read."""
+"""Share of patches that may be lost to clipping before nothing is read."""
+
+LOST_SHARE = 0.3
+"""Share of clipped pixels from which a patch is lost: its mean is the end's code."""
 
 COARSE_STEP = 0.02
 """Density of one code at the darkest patch from which more bits are asked for. [D]"""
@@ -116,10 +119,11 @@ def check_clipping(values: Sequence[PatchValue], source: ImageSource) -> list[Fi
         ("blacks", "black point", [value.clipped_low for value in values]),
         ("whites", "white point", [value.clipped_high for value in values]),
     ):
-        clipped = sum(share > 0.02 for share in shares)
-        if clipped > MOST_CLIPPED * len(values):
+        clipped = sum(share > CLIPPED_SHARE for share in shares)
+        lost = sum(share > LOST_SHARE for share in shares)
+        if lost > MOST_CLIPPED * len(values):
             raise ReadingsError(
-                f"the {end} are clipped in {clipped} of {len(values)} patches, so "
+                f"the {end} are clipped in {lost} of {len(values)} patches, so "
                 "their tones cannot be told apart",
                 where=source.name,
                 fix="Scan again with automatic exposure, levels and contrast off and "

@@ -5,6 +5,7 @@ to `negcurve.encoding`.
 """
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -37,7 +38,7 @@ class Reduced:
     @property
     def grey(self) -> SmallArray:
         """Mean of the channels, shape (rows, columns)."""
-        return self.levels.mean(axis=2, dtype=np.float32)
+        return np.asarray(self.levels.mean(axis=2), dtype=np.float32)
 
 
 def reduce_source(
@@ -99,6 +100,6 @@ def block_means(codes: CodeArray, factor: int) -> FloatArray:
     return np.asarray(np.add.reduce(summed, axis=2, dtype=wide) / factor**2)
 
 
-def largest_code(dtype: np.dtype[np.generic]) -> float:
+def largest_code(dtype: np.dtype[Any]) -> float:
     """Return the code that stands for level 1: 255, 65535, or 1 for floats."""
     return float(np.iinfo(dtype).max) if dtype.kind == "u" else 1.0

@@ -5,7 +5,7 @@ place its patches, average them, judge the result.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -69,6 +69,10 @@ class ScanReading:
     corners: dict[int, Mark]
     reduced: Reduced
     agreement: float
+
+    def with_readings(self, readings: Readings) -> "ScanReading":
+        """Return the scan with readings that say more about themselves."""
+        return replace(self, readings=readings)
 
 
 def read_target(

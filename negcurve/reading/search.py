@@ -22,7 +22,7 @@ from negcurve.target.layout import Layout
 from negcurve.values import ImageSource
 
 BLANK_RANGE = 0.06
-"""Range of levels, without the outermost percent, below which a scan is called blank."""
+"""Range of levels, less the outermost percents, below which a scan is called blank."""
 
 LIKELY_MARK = 0.6
 """Score from which a place is counted as a mark in messages."""
@@ -96,7 +96,7 @@ def _by_hand(
     best: Found | None = None
     for layout in layouts:
         marks = _pointed_at(corners_px, layout, reduced.factor)
-        for corners in arrangements_by_hand(layout, marks):
+        for corners in arrangements_by_hand(marks):
             found = identify(grey, layout, corners)
             if found and (best is None or found.order > best.order):
                 best = found

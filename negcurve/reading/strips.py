@@ -11,7 +11,7 @@ from scipy import ndimage
 
 from negcurve.reading.geometry import Geometry
 from negcurve.reading.reduced import SmallArray
-from negcurve.target.identity import identity_bits
+from negcurve.target.identity import Copy, identity_bits
 from negcurve.target.layout import (
     IDENTITY_CELL_MM,
     IDENTITY_COLUMNS,
@@ -119,9 +119,7 @@ def both_strips(
     )
 
 
-def match_strips(
-    scores: tuple[FloatArray, FloatArray], identity: int
-) -> StripMatch:
+def match_strips(scores: tuple[FloatArray, FloatArray], identity: int) -> StripMatch:
     """Compare the scores of both strips with the bits of an identity.
 
     Parameters
@@ -137,8 +135,9 @@ def match_strips(
         Of noise alone 42 right columns of 48 come up once in ten million times.
     """
     right, agreement = [], []
-    for each, copy in zip(scores, ("top", "bottom"), strict=True):
-        bits = np.array(identity_bits(identity, copy=copy))  # type: ignore[arg-type]  # one of two words
+    copies: tuple[Copy, Copy] = ("top", "bottom")
+    for each, copy in zip(scores, copies, strict=True):
+        bits = np.array(identity_bits(identity, copy=copy), dtype=np.float64)
         turned = np.nan_to_num(each) * (2 * bits - 1)
         right.append(int((turned > 0).sum()))
         agreement.append(float(turned.mean()))

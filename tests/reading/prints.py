@@ -97,11 +97,11 @@ def draw_levels(layout, px_per_mm):
     for box, copy in zip(layout.identity_boxes, ("top", "bottom"), strict=True):
         for place, bit in enumerate(identity_bits(layout.identity, copy=copy)):
             white = 1 if bit else 0
-            fill(
-                box.left_mm + 1.3 * place, box.top_mm + 2.4 * white, 1.3, 2.4, 0.0
-            )
+            fill(box.left_mm + 1.3 * place, box.top_mm + 2.4 * white, 1.3, 2.4, 0.0)
     for x, y in layout.marks_mm:
-        _draw_mark(level, (x + BORDER_MM) * px_per_mm, (y + BORDER_MM) * px_per_mm, px_per_mm)
+        _draw_mark(
+            level, (x + BORDER_MM) * px_per_mm, (y + BORDER_MM) * px_per_mm, px_per_mm
+        )
     return level
 
 
@@ -213,7 +213,10 @@ class Print:
         """Inverse of `to_scan`, by fixed-point steps for the bow."""
         s, layout = self.setup, self.layout
         angle = np.radians(90 * s.turn + s.tilt_degrees)
-        x, y = x_px / self.px_per_mm - self.centre[0], y_px / self.px_per_mm - self.centre[1]
+        x, y = (
+            x_px / self.px_per_mm - self.centre[0],
+            y_px / self.px_per_mm - self.centre[1],
+        )
         u = x * np.cos(angle) + y * np.sin(angle)
         v = -x * np.sin(angle) + y * np.cos(angle)
         if s.mirrored:
@@ -238,7 +241,9 @@ class Print:
             coarse = self.rng.normal(size=density.shape)
             grain = ndimage.gaussian_filter(coarse, 0.12 * scale)
             density += s.grain * grain / grain.std()
-        density += 0.015 * ndimage.gaussian_filter(self.rng.normal(size=density.shape), 2)
+        density += 0.015 * ndimage.gaussian_filter(
+            self.rng.normal(size=density.shape), 2
+        )
         outside = np.maximum.reduce(
             [-x, -y, x - self.layout.width_mm, y - self.layout.height_mm]
         )

@@ -1,0 +1,211 @@
+"""`negcurve read`: from scans or lists of densities to a readings file."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from negcurve.cli.options import Json, Overwrite, Quiet, Verbose
+from negcurve.cli.output import print_result, progress_bar, set_voice
+from negcurve.errors import InvalidValueError
+
+if TYPE_CHECKING:
+    from negcurve.reading.scan import ScanReading
+    from negcurve.tasks.read import ReadResult
+
+
+def read_command(
+    inputs: Annotated[
+        list[Path],
+        typer.Argument(
+            metavar="SCAN|FILE...",
+            help="Scans (TIFF, PNG, JPEG) or lists of densities (CSV) of one print.",
+        ),
+    ],
+    output: Annotated[
+        Path, typer.Option("--output", "-o", help="The readings, a CSV.")
+    ],
+    target: Annotated[
+        Path | None,
+        typer.Option(
+            help="Target that was printed, or its layout; else looked for beside the "
+            "scan and among the ready-made ones."
+        ),
+    ] = None,
+    profile: Annotated[
+        Path | None, typer.Option(help="ICC profile of the scanner.")
+    ] = None,
+    gamma: Annotated[
+        float | None,
+        typer.Option(help="Gamma of the scan; 1.0 for a linear one.", min=0.2, max=5),
+    ] = None,
+    overlay: Annotated[
+        Path | None, typer.Option(help="PNG that shows what was read where.")
+    ] = None,
+    numbers: Annotated[
+        bool, typer.Option("--numbers", help="Patch numbers on the overlay.")
+    ] = False,
+    sheet: Annotated[
+        str | None, typer.Option(help="Name of the print; the file's by default.")
+    ] = None,
+    hours_dry: Annotated[
+        float | None, typer.Option(help="Hours since the print was dry.", min=0)
+    ] = None,
+    print_state: Annotated[
+        str | None, typer.Option(help="dry (default) or wet.")
+    ] = None,
+    corner: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="X,Y",
+            help="Middle of a mark in pixels of the upright scan, four times, where "
+            "they are not found.",
+        ),
+    ] = None,
+    overwrite: Overwrite = False,
+    as_json: Json = False,
+    quiet: Quiet = False,
+    verbose: Verbose = False,
+) -> None:
+    """Read the print of a target, from a scan or an instrument.
+
+    Examples:
+
+    \b
+      negcurve read scan.tif -o r.csv --target target.tif --overlay check.png
+      negcurve read scan.tif -o r.csv --gamma 1.0
+      negcurve read scan1.tif scan2.tif -o r.csv --sheet "7 May" --hours-dry 24
+      negcurve read densities.csv -o r.csv --target target.tif
+
+    Scan the dry print flat, whole, at 300 ppi and 16 bits, with every automatic
+    correction off. Look at the overlay: each outline should lie within its patch.
+    """
+    set_voice(quiet=quiet, verbose=verbose)
+    corners = [_place(text) for text in corner or ()]
+    from negcurve.tasks.read import ReadOptions, read
+
+    options = ReadOptions(
+        inputs=inputs,
+        output=output,
+        target=target,
+        profile=profile,
+        gamma=gamma,
+        overlay=overlay,
+        numbers=numbers,
+        sheet=sheet,
+        hours_dry=hours_dry,
+        print_state=_state(print_state),  # type: ignore[arg-type]  # one of two words
+        corners_px=corners,
+        overwrite=overwrite,
+    )
+    with progress_bar() as progress:
+        result = read(options, progress=progress)
+    print_result(
+        "read",
+        text=_text(result),
+        result=_plain(result),
+        findings=result.findings,
+        as_json=as_json,
+    )
+
+
+def _place(text: str) -> tuple[float, float]:
+    try:
+        x, y = (float(part) for part in text.split(","))
+    except ValueError:
+        raise InvalidValueError(
+            f"{text!r} is not a place",
+            where="--corner",
+            fix="Write it as X,Y: 310,295.",
+        ) from None
+    return x, y
+
+
+def _state(text: str | None) -> str | None:
+    if text not in (None, "dry", "wet"):
+        raise InvalidValueError(
+            f"{text!r} is not known", where="--print-state", fix="Use dry or wet."
+        )
+    return text
+
+
+def _text(result: "ReadResult") -> str:
+    readings = result.readings
+    zero = {
+        "absolute": "absolute",
+        "paper": "above paper",
+        "scanner": "from the scanner's white",
+    }[readings.density_zero]
+    lines = [
+        f"{readings.source}: {len(readings)} patches read"
+        + (f" of target {readings.target}" if readings.target else ""),
+        *(_scan_text(scan) for scan in result.scans),
+        f"density {readings.density.min():.2f} to {readings.density.max():.2f}, {zero}"
+        + _error_text(readings.standard_error),
+        _flag_text(readings.flags),
+        f"{result.output}: readings of print {readings.sheet}",
+    ]
+    if result.overlay is not None:
+        lines.append(f"{result.overlay}: look whether every outline lies in its patch")
+    return "\n".join(lines)
+
+
+def _scan_text(scan: "ScanReading") -> str:
+    geometry = scan.geometry
+    sides = "reads mirrored" if geometry.mirrored else "reads right"
+    return (
+        f"{len(scan.corners)} of 4 marks, turned {geometry.turn_degrees:.1f} degrees, "
+        f"{sides}, {25.4 * geometry.px_per_mm:.0f} pixels per inch of print"
+    )
+
+
+def _error_text(errors: Any) -> str:
+    known = sorted(float(each) for each in errors if each == each)
+    return f", typical error {known[len(known) // 2]:.3f}" if known else ""
+
+
+def _flag_text(flags: tuple[frozenset[str], ...]) -> str:
+    counts = _flag_counts(flags)
+    if not counts:
+        return "no patch flagged"
+    return "flagged: " + ", ".join(f"{count} {name}" for name, count in counts.items())
+
+
+def _flag_counts(flags: tuple[frozenset[str], ...]) -> dict[str, int]:
+    names = sorted({name for each in flags for name in each})
+    return {name: sum(name in each for each in flags) for name in names}
+
+
+def _plain(result: "ReadResult") -> dict[str, Any]:
+    readings = result.readings
+    return {
+        "output": result.output,
+        "overlay": result.overlay,
+        "sheet": readings.sheet,
+        "target": readings.target,
+        "table": readings.table,
+        "source": readings.source,
+        "density_kind": readings.density_kind,
+        "density_zero": readings.density_zero,
+        "print_state": readings.print_state,
+        "hours_dry": readings.hours_dry,
+        "patches": len(readings),
+        "d_min": float(readings.density.min()),
+        "d_max": float(readings.density.max()),
+        "flags": _flag_counts(readings.flags),
+        "scans": [
+            {
+                "source": scan.readings.source,
+                "marks": len(scan.corners),
+                "turn_degrees": scan.geometry.turn_degrees,
+                "mirrored": scan.geometry.mirrored,
+                "px_per_mm": scan.geometry.px_per_mm,
+                "agreement": scan.agreement,
+                "marks_px": {
+                    str(corner): [mark.x, mark.y]
+                    for corner, mark in sorted(scan.corners.items())
+                },
+            }
+            for scan in result.scans
+        ],
+    }
