@@ -129,24 +129,30 @@ class Film:
         """
         rng = np.random.default_rng(seed)
         pixel_mm = MM_PER_INCH / resolution_ppi
-        steps = np.arange(65536) / 65535
-        covered = self.coverage(steps).astype(np.float32)[codes]
-        noise = grain(codes.shape[:2], size_px=0.0, rng=rng)
-        # White noise per pixel that averages to `graininess` over 0.1 mm squares.
-        noise *= np.float32(2 * self.graininess * 0.1 / pixel_mm)
-        noise *= np.sqrt(covered * (1 - covered))
-        covered += noise
-        light = self._light(covered)
+        level = np.arange(65536) / 65535
+        light = (10 ** -self.density(level)).astype(np.float32)[codes]
+        noise = grain((codes.shape[0], codes.shape[1]), size_px=0.0, rng=rng)
+        noise *= self._grain_of_level(level, pixel_mm).astype(np.float32)[codes]
+        noise += 1
+        light *= np.clip(noise, 0.05, None, out=noise)
         ndimage.gaussian_filter(
             light, self.blur_mm / pixel_mm, output=light, mode="nearest", truncate=3.0
         )
         self._add_dust(light, pixel_mm, rng)
         return light
 
-    def _light(self, coverage: Image) -> Image:
-        table = 10 ** -self.density_of_coverage(np.linspace(0.0, 1.0, 16384))
-        place = np.clip(coverage * np.float32(16383), 0, 16383).astype(np.uint16)
-        return np.asarray(table.astype(np.float32)[place])
+    def _grain_of_level(self, level: FloatArray, pixel_mm: float) -> FloatArray:
+        """Relative deviation of the light through one pixel, shape (n,).
+
+        The coverage scatters as sqrt(c (1 - c)), and the light with it; its mean stays
+        what the density says.
+        """
+        covered = self.coverage(level)
+        # White noise per pixel that averages to `graininess` over 0.1 mm squares.
+        scatter = 2 * self.graininess * 0.1 / pixel_mm
+        kept = 1 - 10 ** (-self.full_ink_density / self.spread)
+        slope = self.spread * kept / (1 - covered * kept)
+        return np.asarray(scatter * np.sqrt(covered * (1 - covered)) * slope)
 
     def _add_dust(
         self, light: Image, pixel_mm: float, rng: np.random.Generator

@@ -61,8 +61,8 @@ def test_even_tone_lets_through_what_its_density_says():
     codes = np.full((200, 200), 30000, np.uint16)
     light = film.transmittance_image(codes, resolution_ppi=360, seed=1)
     expected = float(film.density(30000 / 65535))
-    # Coverage noise bends the mean a little: 0.003 D is far below a reading's error.
-    assert_allclose(-np.log10(light.mean(dtype=float)), expected, atol=0.003)
+    # 0.1 / sqrt(40 000) of relative light is 0.0002 D; three times that is allowed.
+    assert_allclose(-np.log10(light.mean(dtype=float)), expected, atol=0.0007)
     assert light.std() > 0
 
 
