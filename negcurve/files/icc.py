@@ -81,7 +81,7 @@ def encoding_from_profile(
     profile : bytes
         The whole profile.
     channels : int
-        1 or 3, of the picture that it is for.
+        1 or 3, of the picture that it is for. A grey picture may carry an RGB profile.
     where : str
         File, for messages.
 
@@ -121,6 +121,8 @@ def profile_name(profile: bytes) -> str:
 def _encoding(profile: bytes, *, channels: int, where: str) -> Encoding:
     tags = _tags(profile)
     space, connection = profile[16:20], profile[20:24]
+    if channels == 1 and space == b"RGB ":
+        return _greys_of(_encoding(profile, channels=3, where=where))
     if space != _SPACES[channels]:
         kinds = {b"GRAY": "grey", b"RGB ": "RGB", b"CMYK": "CMYK"}
         raise FileError(
@@ -140,6 +142,15 @@ def _encoding(profile: bytes, *, channels: int, where: str) -> Encoding:
     if channels == 1:
         return _grey_encoding(tags, name, in_lightness=connection == b"Lab ")
     return _matrix_encoding(tags, name)
+
+
+def _greys_of(encoding: Encoding) -> CurveEncoding:
+    """Read a grey picture that carries an RGB profile: its channels are equal."""
+
+    def curve(level: FloatArray) -> FloatArray:
+        return encoding.luminance(np.asarray(level)[..., np.newaxis])
+
+    return CurveEncoding(name=encoding.name, curves=(curve,))
 
 
 def _tags(profile: bytes) -> dict[bytes, bytes]:

@@ -1,6 +1,5 @@
 """Reading TIFF: every way of storing the same picture reads the same."""
 
-import struct
 import threading
 
 import imagecodecs
@@ -14,6 +13,7 @@ from negcurve.errors import FileError
 from negcurve.files import tiff_blocks, tiff_spool
 from negcurve.files.pictures import open_picture
 from negcurve.files.tiff_picture import TiffPicture
+from tests.files.bad_files import small_tiff
 
 HEIGHT, WIDTH = 75, 52
 
@@ -365,42 +365,6 @@ def test_a_last_strip_filled_up_is_read(tmp_path):
     ]
     path.write_bytes(small_tiff(20, 16, strips, rows_per_strip=16, compression=8))
     np.testing.assert_array_equal(read_all(path), array)
-
-
-def small_tiff(
-    height, width, strips, *, rows_per_strip, compression=1, bits=8, extra=()
-):
-    """Pack an 8-bit grey TIFF by hand, so that its tags can be wrong on purpose."""
-    place, offsets = 8, []
-    for strip in strips:
-        offsets.append(place)
-        place += len(strip)
-    tags = [
-        (256, 4, [width]),
-        (257, 4, [height]),
-        (258, 3, [bits]),
-        (259, 3, [compression]),
-        (262, 3, [1]),
-        (273, 4, offsets),
-        (278, 4, [rows_per_strip]),
-        (279, 4, [len(strip) for strip in strips]),
-    ]
-    replaced = {tag for tag, _, _ in extra}
-    tags = sorted([each for each in tags if each[0] not in replaced] + list(extra))
-    tags = [each for each in tags if each[2] is not None]
-    values, entries = b"", b""
-    behind = place + 2 + 12 * len(tags) + 4
-    for tag, kind, numbers in tags:
-        packed = struct.pack(f"<{len(numbers)}{'HI'[kind - 3]}", *numbers)
-        entries += struct.pack("<HHI", tag, kind, len(numbers))
-        if len(packed) <= 4:
-            entries += packed.ljust(4, b"\0")
-        else:
-            entries += struct.pack("<I", behind + len(values))
-            values += packed
-    head = struct.pack("<2sHI", b"II", 42, place)
-    count = struct.pack("<H", len(tags))
-    return head + b"".join(strips) + count + entries + bytes(4) + values
 
 
 def test_fill_order_two_is_read(tmp_path):
