@@ -75,7 +75,7 @@ def _normal(u: FloatArray) -> FloatArray:
 
 
 def _normal_slope(u: FloatArray) -> FloatArray:
-    return np.exp(-0.5 * u**2) / np.sqrt(2 * np.pi)
+    return np.asarray(np.exp(-0.5 * u**2) / np.sqrt(2 * np.pi))
 
 
 def _saturating(u: FloatArray) -> FloatArray:
