@@ -1,0 +1,1 @@
+"""Over time and over the sheet: drift, dry-down, unevenness. Numbers only."""
