@@ -2,9 +2,11 @@
 
 import sys
 import traceback
+from typing import Annotated
 
 import typer
 
+from negcurve import __version__
 from negcurve.cli.apply import apply_command
 from negcurve.cli.output import is_verbose, print_error
 from negcurve.cli.read import read_command
@@ -13,9 +15,15 @@ from negcurve.errors import NegcurveError
 
 INTERRUPTED = 130
 
+
+def _print_version(wanted: bool) -> None:
+    if wanted:
+        sys.stdout.write(f"negcurve {__version__}\n")
+        raise typer.Exit
+
+
 app = typer.Typer(
     name="negcurve",
-    help="Digital negatives for hand-coated contact printing.",
     no_args_is_help=True,
     add_completion=False,
     pretty_exceptions_enable=False,
@@ -25,6 +33,22 @@ app = typer.Typer(
 app.command("target")(target_command)
 app.command("apply")(apply_command)
 app.command("read")(read_command)
+
+
+@app.callback()
+def _common(
+    version: Annotated[
+        bool,
+        typer.Option(
+            "--version", callback=_print_version, is_eager=True, help="Print it, stop."
+        ),
+    ] = False,
+) -> None:
+    """Digital negatives for hand-coated contact printing.
+
+    Begin with `negcurve demo DIR`: the whole job on simulated film, paper and scanner.
+    `negcurve COMMAND --help` shows examples first.
+    """
 
 
 def main() -> None:
