@@ -12,6 +12,7 @@ from functools import cached_property
 from typing import Any, Literal
 
 from negcurve.errors import InvalidValueError
+from negcurve.target.glyphs import GLYPH_HEIGHT, text_width
 
 SCHEMA = "negcurve/layout/1"
 
@@ -156,6 +157,16 @@ class Text:
     left_mm: float
     top_mm: float
     dot_mm: float
+
+    @property
+    def box(self) -> Box:
+        """Box that its glyphs fill, parts below the line included."""
+        return Box(
+            left_mm=self.left_mm,
+            top_mm=self.top_mm,
+            width_mm=text_width(self.text) * self.dot_mm,
+            height_mm=GLYPH_HEIGHT * self.dot_mm,
+        )
 
 
 @dataclass(frozen=True, kw_only=True)

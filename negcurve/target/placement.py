@@ -19,8 +19,8 @@ _GOOD_PPM = 1600
 
 _NEAR_REPEAT = 20_000
 _CLOSE_NEIGHBOUR = 10_000
-_SWAPS_PER_PATCH = 400
-_LEAST_SWAPS = 20_000
+_ROUNDS = 100
+_SWAPS_A_ROUND = 200
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -166,22 +166,32 @@ class _Scatter:
             self.where[level].add(place)
 
     def settle(self, draw: random.Random) -> None:
-        """Swap pairs of places while that costs no more, until good or tired."""
+        """Swap pairs of places while that costs no more, until good or tired.
+
+        Every other pair begins with a place that costs something, if any does.
+        """
         count = len(self.places)
-        for _ in range(max(_LEAST_SWAPS, _SWAPS_PER_PATCH * count)):
-            first, second = _below(draw, count), _below(draw, count)
-            if self.level_at[first] == self.level_at[second]:
-                continue
-            before = self._local_cost(first, second)
-            uneven, covariances = self._swapped(first, second)
-            uneven_before = self._uneven(self.covariances)
-            self._swap(first, second)
-            if uneven + self._local_cost(first, second) > uneven_before + before:
-                self._swap(first, second)
-                continue
-            self.covariances = covariances
-            if uneven == 0 and self._settled():
+        everywhere = range(count)
+        for _ in range(_ROUNDS):
+            costly = [place for place in everywhere if self._local_cost(place)]
+            if not costly and self._uneven(self.covariances) == 0:
                 return
+            for turn in range(max(_SWAPS_A_ROUND, 4 * count)):
+                among: Sequence[int] = costly if costly and turn % 2 else everywhere
+                first = among[_below(draw, len(among))]
+                second = _below(draw, count)
+                if self.level_at[first] != self.level_at[second]:
+                    self._try(first, second)
+
+    def _try(self, first: int, second: int) -> None:
+        """Swap two places, and back again if that costs more."""
+        before = self._uneven(self.covariances) + self._local_cost(first, second)
+        uneven, covariances = self._swapped(first, second)
+        self._swap(first, second)
+        if uneven + self._local_cost(first, second) > before:
+            self._swap(first, second)
+        else:
+            self.covariances = covariances
 
     def _uneven(self, covariances: Sequence[int]) -> int:
         """Sum of squared correlations beyond what is good enough."""
@@ -227,9 +237,6 @@ class _Scatter:
             for other in self.neighbours[place]
         )
         return _CLOSE_NEIGHBOUR * close
-
-    def _settled(self) -> bool:
-        return all(self._local_cost(place) == 0 for place in range(len(self.places)))
 
 
 def _squared_distance(one: Place, other: Place) -> int:
