@@ -42,6 +42,8 @@ class Mode:
     covariance : array, shape (CURVE + q,) * 2
         Posterior covariance, which includes what the smoothing may have bent.
         Wahba (1983); Wood, Generalized Additive Models, 2nd ed. (2017), 6.10.
+    information, precision : array, shape (CURVE + q,) * 2
+        What the readings and what the prior add to the inverse of `covariance`.
     noise : float
         Standard deviation of a plain reading.
     weights : array, shape (n,)
@@ -57,6 +59,8 @@ class Mode:
 
     theta: FloatArray
     covariance: FloatArray
+    information: FloatArray
+    precision: FloatArray
     noise: float
     weights: FloatArray
     leverage: FloatArray
@@ -108,7 +112,8 @@ class _Climber:
         """Make one damped Gauss-Newton step; return its largest component."""
         trust = self.trust()
         weighted = self.jacobian * trust[:, None]
-        factor = _factor(weighted.T @ self.jacobian + self.precision)
+        self.information = weighted.T @ self.jacobian
+        factor = _factor(self.information + self.precision)
         uphill = weighted.T @ self.residual - self.precision @ (self.theta - self.mean)
         step = lapack.dpotrs(factor, uphill, lower=1)[0]
         size = float(np.abs(step).max())
@@ -170,7 +175,7 @@ class _Climber:
         likelihood -= NOISE_TRUST * (np.log(self.noise) + ratio / 2)
         off_prior = self.theta - self.mean
         prior = -0.5 * off_prior @ self.precision @ off_prior
-        room = 0.5 * (_log_det(self.precision) + _log_det_inverse(self.covariance))
+        room = 0.5 * (_log_det(self.precision) + _log_det(self.covariance))
         return float(likelihood + prior + room)
 
 
@@ -215,6 +220,8 @@ def climb(
     return Mode(
         theta=climber.theta,
         covariance=climber.covariance,
+        information=climber.information,
+        precision=climber.precision,
         noise=climber.noise,
         weights=climber.weights,
         leverage=climber.leverage,
@@ -278,12 +285,8 @@ def _factor(matrix: FloatArray) -> FloatArray:
 
 def _inverse(factor: FloatArray) -> FloatArray:
     half = np.tril(lapack.dpotri(factor, lower=1)[0])
-    return half + np.tril(half, -1).T
+    return np.asarray(half + np.tril(half, -1).T)
 
 
 def _log_det(matrix: FloatArray) -> float:
-    return 2 * float(np.log(np.diag(_factor(matrix))).sum())
-
-
-def _log_det_inverse(covariance: FloatArray) -> float:
-    return float(np.linalg.slogdet(covariance)[1])
+    return float(2 * np.log(np.diag(_factor(matrix))).sum())

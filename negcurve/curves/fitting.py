@@ -54,6 +54,8 @@ class CurveFit:
         What each reading should have been, effects included.
     used : float
         Number of parameters that the readings were spent on.
+    halving : float
+        Times as many readings as here that would halve the error.
     coefficients : dict of str to array, shape (q,)
         Of each effect.
     coefficient_errors : dict of str to array, shape (q,)
@@ -71,6 +73,7 @@ class CurveFit:
     noise: FloatArray
     expected: FloatArray
     used: float
+    halving: float
     coefficients: dict[str, FloatArray]
     coefficient_errors: dict[str, FloatArray]
     parts: dict[str, FloatArray]
@@ -290,6 +293,7 @@ def _averaged(answers: Sequence[_Answer], ends: tuple[float, float]) -> CurveFit
         noise=mean(each.mode.noise * each.task.relative_error for each in answers),
         expected=full.value - mean(each.mode.residual for each in answers),
         used=float(shares @ [each.mode.leverage.sum() for each in answers]),
+        halving=_halving(max(answers, key=lambda each: each.share).mode),
         coefficients=_by_effect(full, theta),
         coefficient_errors=_by_effect(full, np.sqrt(spread)),
         parts=_parts(full, answers),
@@ -299,6 +303,24 @@ def _averaged(answers: Sequence[_Answer], ends: tuple[float, float]) -> CurveFit
 def _variance(shape: Shape, mode: Mode) -> FloatArray:
     block = mode.covariance[:CURVE, :CURVE]
     return np.asarray(((shape.jacobian @ block) * shape.jacobian).sum(axis=1))
+
+
+def _halving(mode: Mode) -> float:
+    """Find how many times the readings would halve the error, all else the same.
+
+    The covariance is (H + P)^-1 with H from the readings; m times as many make it
+    (m H + P)^-1. The precision of the prior does not grow with them.
+    """
+    shape = curve(mode.theta, even_basis())
+    rows = shape.jacobian[:: NODES // 32]
+    times = np.array([1.0, 2.0, 4.0, 8.0, 16.0, 32.0])
+    errors = []
+    for each in times:
+        covariance = np.linalg.inv(each * mode.information + mode.precision)
+        block = covariance[:CURVE, :CURVE]
+        errors.append(float(np.sqrt(((rows @ block) * rows).sum(axis=1)).mean()))
+    halved = np.log(errors[0] / 2)
+    return float(np.exp(np.interp(-halved, -np.log(errors), np.log(times))))
 
 
 def _padded(full: Task, answer: _Answer, values: FloatArray) -> FloatArray:

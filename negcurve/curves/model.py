@@ -212,7 +212,7 @@ class Task:
         return np.hstack([np.empty((len(self.value), 0)), *parts])
 
     def predicted(self, theta: FloatArray) -> tuple[Shape, FloatArray]:
-        """Return the curve at the readings, and what each should read, effects included."""
+        """Return the curve at the readings, and what each should read."""
         shape = curve(theta, self.basis, self.effects)
         total = shape.value.copy()
         for effect, block in blocks(self.effects):

@@ -12,6 +12,7 @@ from numpy.polynomial import legendre
 
 from negcurve.curves import CurveFit, Effect
 from negcurve.readings import Readings
+from negcurve.response.pooling import Rows
 from negcurve.response.solution import Unevenness
 from negcurve.values import Finding, FloatArray
 
@@ -19,7 +20,8 @@ FEWEST = 12
 """Readings with a place below which no field is fitted."""
 
 TERMS = ((1, 0), (0, 1), (2, 0), (1, 1), (0, 2), (3, 0), (2, 1), (1, 2), (0, 3))
-"""Powers of x and y; lamps and brushes leave slow fields. Common practice, no source."""
+"""Powers of x and y: lamps and brushes leave slow fields. Common practice, no source.
+"""
 
 TERM_SIZE = (1.0, 1.0, 1.0, 0.7, 1.0, 0.4, 0.4, 0.4, 0.4)
 
@@ -62,7 +64,7 @@ class PlaceEffects:
     findings: tuple[Finding, ...]
 
 
-def place_effects(readings: Readings, rows: FloatArray, total: int) -> PlaceEffects:
+def place_effects(readings: Readings, rows: Rows, total: int) -> PlaceEffects:
     """Choose the effects of place for one sheet.
 
     Parameters
@@ -93,7 +95,7 @@ def place_effects(readings: Readings, rows: FloatArray, total: int) -> PlaceEffe
         if _explained(terms[:, column], readings.negative_level) > CONFOUNDED
     )
     whole = np.zeros((total, terms.shape[1]))
-    whole[rows.astype(int)] = terms
+    whole[rows] = terms
     slow = (
         ("exposure", "exposure", EXPOSURE_TYPICAL),
         ("shift", "slope", SHIFT_TYPICAL),
@@ -119,7 +121,7 @@ def place_effects(readings: Readings, rows: FloatArray, total: int) -> PlaceEffe
 
 
 def unevenness(
-    readings: Readings, rows: FloatArray, fit: CurveFit, chosen: PlaceEffects
+    readings: Readings, rows: Rows, fit: CurveFit, chosen: PlaceEffects
 ) -> Unevenness | None:
     """Report the fields of one sheet as a map; None where none were fitted.
 
@@ -153,7 +155,7 @@ def unevenness(
         y_mm=readings.y_mm,
         exposure_level=level,
         coating=coating,
-        density=np.asarray(added)[rows.astype(int)],
+        density=np.asarray(added)[rows],
         at_mid_tone=level * fit.slope[mid] + coating * height,
     )
 
@@ -189,7 +191,7 @@ def _explained(term: FloatArray, level: FloatArray) -> float:
     return 1 - (1 - share) * (count - 1) / max(count - degree - 1, 1)
 
 
-def _streaks(readings: Readings, rows: FloatArray, total: int) -> list[Effect]:
+def _streaks(readings: Readings, rows: Rows, total: int) -> list[Effect]:
     """One coefficient for each row and column of patches, where patches form a grid."""
     found = []
     for name, place in (("row", readings.y_mm), ("column", readings.x_mm)):
@@ -197,7 +199,7 @@ def _streaks(readings: Readings, rows: FloatArray, total: int) -> list[Effect]:
         if not 3 <= len(lines) <= len(readings) / 3:
             continue
         columns = np.zeros((total, len(lines)))
-        columns[rows.astype(int), which] = 1
+        columns[rows, which] = 1
         found.append(
             Effect(
                 name=f"{name} streaks {readings.sheet}",

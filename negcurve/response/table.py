@@ -11,7 +11,17 @@ import numpy as np
 import numpy.typing as npt
 
 from negcurve.errors import InvalidValueError
+from negcurve.response.aim import Aim
+from negcurve.response.ends import Ends
+from negcurve.response.response import Response
 from negcurve.values import FloatArray, frozen
+
+NODES = 513
+"""Nodes of a solved table."""
+
+TILT = 1e-6
+"""Share of a straight line mixed into a table, so that it falls even on flats; some
+hundredth of a 16-bit code."""
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -63,3 +73,29 @@ class LookupTable:
         """Eight hex digits of the nodes."""
         nodes = np.stack([self.tone_nodes, self.level_nodes]).astype("<f8")
         return hashlib.sha256(nodes.tobytes()).hexdigest()[:8]
+
+
+def make_table(response: Response, aim: Aim, ends: Ends) -> LookupTable:
+    """Make the table: for each image tone the level that prints the aim's density.
+
+    Parameters
+    ----------
+    response : Response
+    aim : Aim
+        Within what the response reaches.
+    ends : Ends
+        Tones at the ends get the level of the end that is nearest the slope.
+
+    Returns
+    -------
+    LookupTable
+    """
+    tone = np.linspace(0, 1, NODES)
+    low, high = response.density_nodes[[0, -1]]
+    level = response.negative_level(np.clip(aim.density(tone), low, high))
+    level = np.clip(level, ends.white_level, ends.black_level)
+    level = np.minimum.accumulate(level)
+    straight = np.linspace(level[0], level[-1], NODES)
+    return LookupTable(
+        tone_nodes=tone, level_nodes=(1 - TILT) * level + TILT * straight
+    )

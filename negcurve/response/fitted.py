@@ -1,0 +1,101 @@
+"""A fit with what it was made of, and what its residuals and its band have to say."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from negcurve.curves import CurveFit
+from negcurve.density import lightness_slope
+from negcurve.response.fields import PlaceEffects
+from negcurve.response.pooling import Pool, Rows
+from negcurve.response.response import Response
+from negcurve.values import Finding
+
+STRAY = 0.3
+"""Trust below which a reading is reported as stray."""
+
+MANY_STRAYS = 10
+"""Strays that are named one by one."""
+
+NOISY = 0.05
+"""Noise of one reading that is worth a remark. [D]"""
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Fitted:
+    """Response and effects as fitted to a pool.
+
+    Attributes
+    ----------
+    pool : Pool
+    fit : CurveFit
+    places : tuple of PlaceEffects
+        One for each sheet.
+    newest : bool
+        Whether the response is that of the newest sheet alone.
+    """
+
+    pool: Pool
+    fit: CurveFit
+    places: tuple[PlaceEffects, ...]
+    newest: bool
+
+    def rows(self, which: int) -> Rows:
+        """Return the places of a sheet's readings in the pool."""
+        return np.flatnonzero(self.pool.sheet == which)
+
+    @property
+    def noise(self) -> float:
+        """Standard deviation of one reading at mid-tone. [D]."""
+        off = np.abs(self.fit.expected - np.mean(self.fit.value[[0, -1]]))
+        return float(np.median(self.fit.noise[np.argsort(off)[:5]]))
+
+
+def stray_findings(fitted: Fitted) -> list[Finding]:
+    """Name readings that hardly count, and say when all are noisy."""
+    fit, pool = fitted.fit, fitted.pool
+    strays = np.flatnonzero(fit.weights < STRAY)
+    found = [
+        Finding(
+            severity="warning",
+            where=pool.row_name(place),
+            what=f"D {pool.density[place]:.3f} is stray: D {fit.expected[place]:.3f} "
+            f"was expected at level {pool.level[place]:.3f}; it hardly counts",
+            fix="Look at the patch, and read it again.",
+        )
+        for place in strays[:MANY_STRAYS]
+    ]
+    if len(strays) > MANY_STRAYS:
+        what = f"{len(strays) - MANY_STRAYS} more readings are stray"
+        found.append(Finding(severity="warning", where="readings", what=what))
+    noise = fitted.noise
+    if noise > NOISY:
+        found.append(
+            Finding(
+                severity="warning",
+                where="readings",
+                what=f"one reading scatters by {noise:.3f} D at mid-tone",
+                fix="Look for grain, uneven coating or too small an area read.",
+            )
+        )
+    return found
+
+
+def band_findings(
+    response: Response, fitted: Fitted, *, verified: bool
+) -> list[Finding]:
+    """Say what the next print may show, and what would narrow the bands."""
+    level = response.level_nodes
+    slope = np.abs(lightness_slope(response.density(level)))
+    within = float(np.median(1.645 * response.standard_error(level) * slope))
+    following = float(np.median(1.645 * response.next_print_error(level) * slope))
+    spread = "from the record" if verified else "common practice, unverified"
+    factor = fitted.fit.halving
+    more = int(np.ceil((factor - 1) * len(fitted.pool.level) / 10) * 10)
+    what = (
+        f"90 % band on printed L* within the sheet +-{within:.1f}, for the next print "
+        f"+-{following:.1f} (sheet to sheet {response.sheet_error:.3f} D, {spread}). "
+        f"About {more} further readings would halve the first; no number of sheets "
+        "halves the second, as each new print has its own spread"
+    )
+    return [Finding(severity="note", where="band", what=what)]
