@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from negcurve.simulation.fields import MM_PER_INCH, Image
+from negcurve.simulation.fields import MM_PER_INCH, Image, reduced
 from negcurve.simulation.film import Film
 from negcurve.simulation.lamp import Lamp
 from negcurve.simulation.paper import Paper
@@ -154,8 +154,4 @@ def _reduced(light: Image, resolution_ppi: float) -> tuple[Image, float]:
     block = max(1, round(resolution_ppi / 360)) if resolution_ppi > 450 else 1
     if block == 1:
         return light, resolution_ppi
-    rows, columns = (n // block * block for n in light.shape)
-    parts = light[:rows, :columns].reshape(
-        rows // block, block, columns // block, block
-    )
-    return parts.mean(axis=(1, 3)), resolution_ppi / block
+    return reduced(light, block), resolution_ppi / block

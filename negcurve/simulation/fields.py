@@ -115,6 +115,13 @@ def stretched(coarse: Image, shape: tuple[int, int]) -> Image:
     return np.asarray((down @ coarse) @ across.T)
 
 
+def reduced(image: Image, block: int) -> Image:
+    """Average whole square blocks of pixels; a last, narrower block is left out."""
+    rows, columns = (n // block for n in image.shape)
+    whole = image[: rows * block, : columns * block]
+    return np.asarray(whole.reshape(rows, block, columns, block).mean(axis=(1, 3)))
+
+
 def _linear_weights(count: int, knots: int) -> Image:
     place = np.clip((np.arange(count) + 0.5) * knots / count - 0.5, 0, knots - 1)
     first = np.minimum(place.astype(np.intp), max(knots - 2, 0))

@@ -3,9 +3,11 @@
 from dataclasses import dataclass, replace
 
 import numpy as np
+import numpy.typing as npt
 
 from negcurve.simulation.coating import Coating
 from negcurve.simulation.darkroom import Darkroom, SheetPrint
+from negcurve.simulation.fields import reduced
 from negcurve.simulation.film import Film
 from negcurve.simulation.lamp import Lamp
 from negcurve.simulation.paper import CharacteristicCurve, ImageColour, Paper
@@ -54,6 +56,26 @@ class SetUp:
             seed=seed,
         )
 
+    def shown(self, sheet: SheetPrint, *, width_px: int) -> npt.NDArray[np.uint8]:
+        """Show a print on a screen.
+
+        Parameters
+        ----------
+        sheet : SheetPrint
+            Of this darkroom.
+        width_px : int
+            At least; the print is reduced by whole blocks of pixels.
+
+        Returns
+        -------
+        array of uint8, shape (rows, columns, 3)
+            sRGB.
+        """
+        block = max(1, sheet.reflectance.shape[1] // width_px)
+        light = reduced(sheet.reflectance, block)
+        screen = ScannerEncoding(name="screen", bits=8)
+        return screen.codes(light, self.darkroom.paper.colour)
+
 
 def demo_set_up() -> SetUp:
     """Return the demo's set-up: a warm black process, brushed by hand."""
@@ -71,7 +93,7 @@ def demo_set_up() -> SetUp:
     curve = CharacteristicCurve(
         d_min=0.08, d_max=1.42, gradient=0.95, toe=0.16, shoulder=0.14
     )
-    coating = Coating(streaks=0.025, streak_mm=2.5, clouds=0.03)
+    coating = Coating(streaks=0.035, streak_mm=2.5, clouds=0.03)
     paper = Paper(
         name="Saltmarsh cotton, brushed",
         curve=curve,
@@ -80,7 +102,11 @@ def demo_set_up() -> SetUp:
         colour=COLOURS[0],
     )
     scanner = Scanner(
-        name="Attic flatbed", encoding=ENCODINGS[0], skew_deg=1.7, gain=0.99
+        name="Attic flatbed",
+        encoding=ENCODINGS[0],
+        resolution_ppi=240,
+        skew_deg=1.7,
+        gain=0.99,
     )
     return SetUp(
         name="Harbour ink on Saltmarsh paper",

@@ -6,6 +6,7 @@ from scipy.interpolate import BSpline
 from negcurve.simulation.fields import (
     grain,
     knots_for,
+    reduced,
     smooth_field,
     smooth_line,
     spline_weights,
@@ -57,3 +58,9 @@ def test_stretched_keeps_a_ramp_and_a_constant():
     expected = (np.arange(2, 30) + 0.5) / 4 - 0.5
     assert_allclose(wide[5, 2:30], expected, atol=1e-6)
     assert_allclose(stretched(np.full((1, 1), 0.5, np.float32), (3, 4)), 0.5)
+
+
+def test_reduced_averages_whole_blocks():
+    image = np.arange(30, dtype=np.float32).reshape(5, 6)
+    assert_allclose(reduced(image, 2), [[3.5, 5.5, 7.5], [15.5, 17.5, 19.5]])
+    assert np.array_equal(reduced(image, 1), image)

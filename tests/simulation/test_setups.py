@@ -37,5 +37,5 @@ def test_scan_of_a_print_is_made_by_the_scanner():
     scan = set_up.scan_print(sheet, seed=2)
     assert scan.codes.dtype == np.uint16
     assert scan.codes.shape[2] == 3
-    assert scan.resolution_ppi == 300
+    assert scan.resolution_ppi == set_up.scanner.resolution_ppi
     assert scan.profile is not None
