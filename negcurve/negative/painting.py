@@ -104,11 +104,11 @@ class GreyPainter:
             np.copyto(index, block)
             # Every index is a code of the map, so "clip" only spares a check.
             np.take(self._codes, index, out=painted[part], mode="clip")
-            self._count(index, (part.start + counted_from) % self._stride)
+            self._count(index, part.start + counted_from)
         return painted
 
-    def _count(self, index: npt.NDArray[np.intp], phase: int) -> None:
-        counted = index[(-phase) % self._stride :: self._stride]
+    def _count(self, index: npt.NDArray[np.intp], counted_from: int) -> None:
+        counted = index[(-counted_from) % self._stride :: self._stride]
         if counted.size:
             self.counts += np.bincount(counted.ravel(), minlength=len(self.counts))
 
@@ -151,10 +151,12 @@ class LightPainter:
     """Paints any picture through light."""
 
     def __init__(self, light_map: LightMap, stride: int) -> None:
-        self._light = light_map.light
+        self._light = light_map.light.reader()
         self._codes = light_map.codes
         self._stride = stride
         self.counts = np.zeros(len(light_map.tone), np.int64)
+        self._cell = np.empty(0, np.intp)
+        self._values = np.empty((2, 0), np.float32)
 
     def paint(self, rows: CodeArray, *, mirrored: bool, counted_from: int) -> Codes:
         """See `Painter`."""
@@ -171,22 +173,33 @@ class LightPainter:
         self, root: npt.NDArray[np.float32], out: Codes, *, counted_from: int
     ) -> None:
         """Paint a block of square roots of luminance; `root` is used up."""
+        cell, low, high = self._buffers(root.shape)
         np.clip(root, 0.0, 1.0, out=root)
         root *= ROOT_CELLS
-        cell = root.astype(np.intp)
-        root -= cell
-        low = np.take(self._codes, cell, mode="clip")
-        high = np.take(self._codes[1:], cell, mode="clip")
+        np.copyto(cell, root, casting="unsafe")
+        np.floor(root, out=low)
+        root -= low
+        np.take(self._codes, cell, out=low, mode="clip")
+        np.take(self._codes[1:], cell, out=high, mode="clip")
         high -= low
         high *= root
         low += high
         np.rint(low, out=low)
         np.copyto(out, low, casting="unsafe")
-        phase = counted_from % self._stride
-        counted = cell[(-phase) % self._stride :: self._stride]
+        counted = cell[(-counted_from) % self._stride :: self._stride]
         if counted.size:
             bins = (counted.ravel() + _HALF_BIN) >> _BIN_SHIFT
             self.counts += np.bincount(bins, minlength=len(self.counts))
+
+    def _buffers(
+        self, shape: tuple[int, ...]
+    ) -> tuple[npt.NDArray[np.intp], CodeArray, CodeArray]:
+        size = int(np.prod(shape))
+        if self._cell.size < size:
+            self._cell = np.empty(size, np.intp)
+            self._values = np.empty((2, size), np.float32)
+        low, high = (each[:size].reshape(shape) for each in self._values)
+        return self._cell[:size].reshape(shape), low, high
 
 
 def blocks(shape: tuple[int, ...]) -> list[slice]:

@@ -96,7 +96,7 @@ def reduced_root(
         No side longer than `long_edge`. The last row and column may stand for fewer
         pixels than the others.
     """
-    light = Light(encoding, source.dtype, power=1.0, precision=np.float64)
+    light = Light(encoding, source.dtype, power=1.0, precision=np.float64).reader()
     step = -(-max(source.height, source.width) // long_edge)
     starts = np.arange(0, source.width, step)
     across = np.diff(np.append(starts, source.width))

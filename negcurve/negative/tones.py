@@ -183,14 +183,50 @@ class Light:
     ) -> None:
         self._encoding = encoding
         self._power = power
-        self._precision = precision
+        self.precision = precision
         scaled = scale_black and black_is_scaled(encoding)
         self._black = black_luminance(encoding) if scaled else 0.0
         kind = np.dtype(dtype)
         self._largest = 1.0 if kind.kind == "f" else float(np.iinfo(kind).max)
-        self._tables: list[CodeArray] = []
+        self.tables: list[CodeArray] = []
         if kind.kind != "f" and isinstance(encoding, CurveEncoding):
-            self._tables = self._channel_tables(encoding, int(self._largest))
+            self.tables = self._channel_tables(encoding, int(self._largest))
+
+    def reader(self) -> "LightReader":
+        """Return a reader for one thread."""
+        return LightReader(self)
+
+    def computed(self, block: CodeArray) -> CodeArray:
+        """Light of a block where there are no tables: float samples, mixed channels."""
+        level = block.astype(np.float64) / self._largest
+        luminance = self._encoding.luminance(level)
+        return self.raised((luminance - self._black) / (1 - self._black))
+
+    def raised(self, luminance: CodeArray) -> CodeArray:
+        """Clip luminance and raise it to the power."""
+        light = np.clip(luminance, 0.0, 1.0)
+        if self._power == 0.5:
+            np.sqrt(light, out=light)
+        return light.astype(self.precision, copy=False)
+
+    def _channel_tables(self, encoding: CurveEncoding, largest: int) -> list[CodeArray]:
+        level = np.linspace(0.0, 1.0, largest + 1)
+        shares = [
+            weight * curve(level)
+            for curve, weight in zip(encoding.curves, encoding.weights, strict=True)
+        ]
+        shares[0] = shares[0] - self._black
+        if len(shares) == 1:
+            return [self.raised(shares[0] / (1 - self._black))]
+        return [(each / (1 - self._black)).astype(self.precision) for each in shares]
+
+
+class LightReader:
+    """Reads light in one thread; keeps its buffers from block to block."""
+
+    def __init__(self, light: Light) -> None:
+        self._light = light
+        self._index = np.empty(0, np.intp)
 
     def of(self, block: CodeArray) -> CodeArray:
         """Light of a block.
@@ -203,35 +239,22 @@ class Light:
         Returns
         -------
         array, shape (rows, columns)
-            Luminance to the power, 0..1.
+            Luminance to the power, 0..1; the caller may change it.
         """
-        if not self._tables:
-            level = block.astype(np.float64) / self._largest
-            return self._raised(self._unscaled(self._encoding.luminance(level)))
-        first, *others = self._tables
-        light = np.take(first, block[..., 0])
+        if not self._light.tables:
+            return self._light.computed(block)
+        first, *others = self._light.tables
+        light = self._looked_up(first, block[..., 0])
         if not others:
             return light
         for place, table in enumerate(others, start=1):
-            light += np.take(table, block[..., place if block.shape[2] > 1 else 0])
-        return self._raised(light)
+            light += self._looked_up(table, block[..., place])
+        return self._light.raised(light)
 
-    def _channel_tables(self, encoding: CurveEncoding, largest: int) -> list[CodeArray]:
-        level = np.linspace(0.0, 1.0, largest + 1)
-        shares = [
-            weight * curve(level)
-            for curve, weight in zip(encoding.curves, encoding.weights, strict=True)
-        ]
-        shares[0] = shares[0] - self._black
-        if len(shares) == 1:
-            return [self._raised(shares[0] / (1 - self._black))]
-        return [(each / (1 - self._black)).astype(self._precision) for each in shares]
-
-    def _unscaled(self, luminance: FloatArray) -> FloatArray:
-        return (luminance - self._black) / (1 - self._black)
-
-    def _raised(self, luminance: CodeArray) -> CodeArray:
-        light = np.clip(luminance, 0.0, 1.0)
-        if self._power == 0.5:
-            light = np.sqrt(light)
-        return light.astype(self._precision, copy=False)
+    def _looked_up(self, table: CodeArray, codes: CodeArray) -> CodeArray:
+        if self._index.size < codes.size:
+            self._index = np.empty(codes.size, np.intp)
+        index = self._index[: codes.size].reshape(codes.shape)
+        np.copyto(index, codes)
+        # Every index is a code of the table, so "clip" only spares a check.
+        return np.take(table, index, mode="clip")

@@ -10,9 +10,14 @@ import numpy as np
 from negcurve.density import lightness_from_reflectance
 from negcurve.encoding import Encoding, black_is_scaled, black_luminance
 from negcurve.errors import FileError, InvalidValueError
-from negcurve.files.pictures import encoding_of, open_picture
+from negcurve.files.pictures import (
+    encoding_of,
+    open_picture,
+    own_kind,
+    read_profile,
+)
 from negcurve.files.png import write_png
-from negcurve.files.safe import check_output, check_outputs, file_errors
+from negcurve.files.safe import check_output, check_outputs
 from negcurve.files.solution_json import read_solution
 from negcurve.files.tiff import Compression, GreyTiffWriter
 from negcurve.negative.display import ImageColour
@@ -29,9 +34,6 @@ from negcurve.target.sizes import UNITS_PER_MM, length_units
 from negcurve.values import Finding, ImageSource, Progress, no_progress
 
 DESCRIPTION = "negcurve negative"
-
-OWN_FILES = ("negcurve target", DESCRIPTION, PROOF_DESCRIPTION)
-"""How the description of a file that is no picture begins."""
 
 CONDITIONS = (
     "exposure",
@@ -253,23 +255,20 @@ def _table(options: ApplyOptions) -> tuple[LookupTable, Solution | None]:
 
 
 def _refuse_own_files(source: ImageSource) -> None:
-    for kind in OWN_FILES:
-        if source.description.startswith(kind):
-            raise FileError(
-                f"is a {kind}, not a picture",
-                where=source.name,
-                fix="Give the picture itself. A target is printed as it is, or made "
-                "again through a table with `negcurve target --table`.",
-            )
+    kind = own_kind(source)
+    if kind:
+        raise FileError(
+            f"is a {kind}, not a picture",
+            where=source.name,
+            fix="Give the picture itself. A target is printed as it is, or made "
+            "again through a table with `negcurve target --table`.",
+        )
 
 
 def _encoding(
     options: ApplyOptions, source: ImageSource
 ) -> tuple[Encoding, tuple[Finding, ...]]:
-    profile = None
-    if options.profile is not None:
-        with file_errors(options.profile):
-            profile = Path(options.profile).read_bytes()
+    profile = None if options.profile is None else read_profile(options.profile)
     encoding, found = encoding_of(source, profile=profile, gamma=options.gamma)
     if options.weights is not None:
         encoding = weighted(encoding, options.weights)

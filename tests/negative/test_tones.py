@@ -122,7 +122,7 @@ def test_light_is_the_root_of_luminance(encoding: CurveEncoding, dtype: type) ->
     largest = 1 if dtype is np.float32 else np.iinfo(dtype).max
     block = (level * largest).astype(dtype)
     wanted = np.sqrt(encoding.luminance(block.astype(np.float64) / largest))
-    light = Light(encoding, dtype).of(block)
+    light = Light(encoding, dtype).reader().of(block)
     np.testing.assert_allclose(light, wanted, atol=2e-7)
 
 
@@ -136,4 +136,6 @@ def test_black_of_a_print_profile_is_scaled_to_black() -> None:
     kept = code_map(raised, STRAIGHT, 16, scale_black=False)
     assert kept[0] < 65535
     block = np.array([[[0], [65535]]], dtype=np.uint16)
-    np.testing.assert_allclose(Light(raised, np.uint16).of(block), [[0, 1]], atol=1e-7)
+    np.testing.assert_allclose(
+        Light(raised, np.uint16).reader().of(block), [[0, 1]], atol=1e-7
+    )
