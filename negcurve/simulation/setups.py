@@ -142,7 +142,6 @@ def random_set_up(seed: int) -> SetUp:
         ),
         paper=paper,
         black_share=rng.uniform(0.965, 0.992),
-        exposure_spread=0.0,
     )
     return SetUp(
         name=f"Set-up {seed}", darkroom=darkroom, scanner=_random_scanner(rng, seed)
