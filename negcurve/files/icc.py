@@ -60,7 +60,7 @@ class TableEncoding:
         shape = (*given.shape[:-1], self.channels)
         pixels = np.ascontiguousarray(np.broadcast_to(given, shape))
         found = imagecodecs.cms_transform(
-            pixels.reshape(1, -1, self.channels) if self.channels > 1 else pixels.T,
+            pixels.reshape((1, -1, 3) if self.channels == 3 else (1, -1)),
             self.profile,
             imagecodecs.cms_profile("xyz"),
             colorspace="rgb" if self.channels == 3 else "gray",
