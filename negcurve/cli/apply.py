@@ -12,11 +12,6 @@ from negcurve.errors import InvalidValueError
 if TYPE_CHECKING:
     from negcurve.tasks.apply import ApplyResult
 
-UV_CAUTION = (
-    "UV lamps harm eyes and skin: never look into one, shield it, and follow its "
-    "maker's instructions."
-)
-
 
 def apply_command(
     picture: Annotated[Path, typer.Argument(help="TIFF, PNG or JPEG, grey or RGB.")],
@@ -123,6 +118,8 @@ def _three_numbers(text: str) -> tuple[float, float, float]:
 
 
 def _text(result: "ApplyResult") -> str:
+    from negcurve.darkroom.cautions import DEFER
+
     size, tones = result.size, result.tones
     sides = "mirrored" if result.mirrored else "not mirrored"
     kept = "resampled" if result.resampled else "pixel for pixel"
@@ -143,7 +140,8 @@ def _text(result: "ApplyResult") -> str:
     lines.append(f"expose as the target: {known or 'its conditions were not noted'}")
     if result.unknown:
         lines.append(f"not known: {', '.join(result.unknown)}")
-    lines.append(UV_CAUTION)
+    lines += [f"{each.subject}: {each.care}" for each in result.cautions]
+    lines.append(DEFER)
     return "\n".join(lines)
 
 
@@ -186,4 +184,5 @@ def _plain(result: "ApplyResult") -> dict[str, Any]:
         "density_counts": tones.density_counts,
         "notes": result.notes,
         "unknown": result.unknown,
+        "cautions": [each.as_plain() for each in result.cautions],
     }

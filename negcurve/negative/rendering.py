@@ -10,11 +10,12 @@ from collections.abc import Callable, Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
 from queue import SimpleQueue
-from typing import Protocol
+from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
 
 from negcurve.encoding import Encoding
+from negcurve.errors import InvalidValueError
 from negcurve.negative.dither import SEED, Dither
 from negcurve.negative.painting import (
     GreyMap,
@@ -23,11 +24,13 @@ from negcurve.negative.painting import (
     LightPainter,
     blocks,
 )
-from negcurve.negative.resampling import Resampler
 from negcurve.negative.tally import Tally
 from negcurve.negative.tones import Light
 from negcurve.response.table import LookupTable
 from negcurve.values import CodeArray, ImageSource, Progress, StripSink, no_progress
+
+if TYPE_CHECKING:
+    from negcurve.negative.resampling import Resampler  # loads scipy
 
 STRIP_PIXELS = 2**17
 """About how many pixels a strip holds."""
@@ -39,16 +42,16 @@ COUNTED_PIXELS = 2**23
 """Of a larger picture every second, third ... row is counted, about so many pixels."""
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, eq=False, kw_only=True)
 class Rendering:
     """How to render a picture.
 
     Attributes
     ----------
-    width, height : int, optional
-        Pixels of the negative; those of the picture by default.
     mirrored : bool
         Whether rows are turned end for end, as emulsion to emulsion needs.
+    resampler : Resampler, optional
+        To another number of pixels; mirrors as `mirrored` says.
     bits : {8, 16}
         Of the negative. 8 bits are dithered.
     seed : int
@@ -57,12 +60,15 @@ class Rendering:
         By default as many as there are cores, 4 at most.
     """
 
-    width: int | None = None
-    height: int | None = None
     mirrored: bool = True
+    resampler: "Resampler | None" = None
     bits: int = 16
     seed: int = SEED
     threads: int | None = None
+
+    def __post_init__(self) -> None:
+        if self.resampler is not None and self.resampler.mirrored != self.mirrored:
+            raise InvalidValueError("differs from the resampler's", where="mirrored")
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -104,11 +110,12 @@ def render(
         Pixels by image tone.
     """
     chosen = how or Rendering()
-    shape = (chosen.height or source.height, chosen.width or source.width)
+    resampler = chosen.resampler
+    shape = (source.height, source.width) if resampler is None else resampler.wanted
     work: _Work = (
         _Plain(source, encoding, table, mirrored=chosen.mirrored)
-        if shape == (source.height, source.width)
-        else _Resized(source, encoding, table, shape, mirrored=chosen.mirrored)
+        if resampler is None
+        else _Resized(source, encoding, table, resampler)
     )
     stride = max(1, shape[0] * shape[1] // COUNTED_PIXELS)
     threads = chosen.threads or min(4, os.cpu_count() or 1)
@@ -212,29 +219,25 @@ class _Resized:
         source: ImageSource,
         encoding: Encoding,
         table: LookupTable,
-        shape: tuple[int, int],
-        *,
-        mirrored: bool,
+        resampler: "Resampler",
     ) -> None:
         self.map: GreyMap | LightMap = LightMap.composed(encoding, table, source.dtype)
         self._source = source
-        self._shape = shape
-        self._resampler = Resampler(
-            (source.height, source.width), shape, mirrored=mirrored
-        )
+        self._resampler = resampler
         self._light = Light(
             encoding,
             source.dtype,
-            power=self._resampler.power,
-            precision=self._resampler.precision,
+            power=resampler.power,
+            precision=resampler.precision,
         )
 
     def strips(self) -> Iterator[_Strip]:
         """Read what each strip needs, each source row once."""
-        widest = max(self._shape[1], self._source.width)
+        height, width = self._resampler.wanted
+        widest = max(width, self._source.width)
         held = self._source.rows(0, 0)
         held_low = high = 0
-        for start, stop in _cuts(self._shape[0], widest, RESAMPLED_PIXELS):
+        for start, stop in _cuts(height, widest, RESAMPLED_PIXELS):
             low, needed = self._resampler.needed(start, stop)
             fresh = self._source.rows(high, max(needed, high))
             held = np.concatenate([held[low - held_low :], fresh])

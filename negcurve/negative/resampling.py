@@ -1,19 +1,17 @@
 """Another number of pixels by Lanczos-3, strip by strip, exact.
 
 Knows the weights, which source rows a strip needs, and in which domain of light the
-sums are formed; where the rows come from and go to is left to `rendering`.
+sums are formed; where the rows come from and go to is left to `rendering`. Import this
+module only to resample: most negatives are made without, and scipy costs 30 MB.
 """
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
+from scipy.sparse import csr_array
 
 from negcurve.values import CodeArray, FloatArray
-
-if TYPE_CHECKING:
-    from scipy.sparse import csr_array
 
 LOBES = 3
 
@@ -75,7 +73,7 @@ class Weights:
         precision: npt.DTypeLike,
         *,
         backwards: bool = False,
-    ) -> "csr_array":
+    ) -> csr_array:
         """Sparse matrix from needed source pixels to wanted pixels start..stop-1.
 
         Parameters
@@ -91,10 +89,6 @@ class Weights:
         -------
         csr_array, shape (stop - start, needed pixels)
         """
-        # Late, since scipy costs 30 MB and a third of a second, and most negatives
-        # are made without it.
-        from scipy.sparse import csr_array  # noqa: PLC0415
-
         low, high = self.needed(start, stop)
         order = slice(None, None, -1) if backwards else slice(None)
         weights = self.weights[start:stop][order]
@@ -162,6 +156,8 @@ class Resampler:
     def __init__(
         self, source: tuple[int, int], wanted: tuple[int, int], *, mirrored: bool
     ) -> None:
+        self.wanted = wanted
+        self.mirrored = mirrored
         self.power = domain_power(source[1], wanted[1])
         # In luminance a code near black is 2 millionths of white: too fine for float32
         # sums that reach across an edge.

@@ -3,19 +3,14 @@
 from contextlib import closing
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from negcurve.density import lightness_from_reflectance
-from negcurve.encoding import Encoding, black_is_scaled, black_luminance
-from negcurve.errors import FileError, InvalidValueError
-from negcurve.files.pictures import (
-    encoding_of,
-    open_picture,
-    own_kind,
-    read_profile,
-)
+from negcurve.darkroom.cautions import Caution, cautions_for
+from negcurve.encoding import Encoding
+from negcurve.errors import InvalidValueError
+from negcurve.files.pictures import open_picture
 from negcurve.files.png import write_png
 from negcurve.files.safe import check_output, check_outputs
 from negcurve.files.solution_json import read_solution
@@ -27,11 +22,14 @@ from negcurve.negative.proof import proof
 from negcurve.negative.rendering import Rendering, render
 from negcurve.negative.size import Size, WantedSize, negative_size
 from negcurve.negative.tally import Tally, TonesUsed, tones_used
-from negcurve.negative.tones import weighted
 from negcurve.response.solution import Solution
 from negcurve.response.table import LookupTable
 from negcurve.target.sizes import UNITS_PER_MM, length_units
+from negcurve.tasks.picture import Seen, encoding_seen, refuse_own_files
 from negcurve.values import Finding, ImageSource, Progress, no_progress
+
+if TYPE_CHECKING:
+    from negcurve.negative.resampling import Resampler
 
 DESCRIPTION = "negcurve negative"
 
@@ -127,6 +125,8 @@ class ApplyResult:
         What the table holds for: the print must be exposed and worked alike.
     unknown : tuple of str
         Conditions that the notes do not tell.
+    cautions : tuple of Caution
+        For the exposure that the negative is for, and for what the notes name.
     findings : tuple of Finding
     """
 
@@ -143,6 +143,7 @@ class ApplyResult:
     negative_high: float
     notes: dict[str, str] = field(default_factory=dict)
     unknown: tuple[str, ...] = ()
+    cautions: tuple[Caution, ...] = ()
     findings: tuple[Finding, ...] = ()
 
 
@@ -189,8 +190,11 @@ def apply(options: ApplyOptions, *, progress: Progress = no_progress) -> ApplyRe
     found = list(_check_outputs(options))
     table, solution = _table(options)
     with closing(open_picture(options.picture)) as source:
-        _refuse_own_files(source)
-        encoding, about_encoding = _encoding(options, source)
+        refuse_own_files(source)
+        seen = Seen(
+            profile=options.profile, gamma=options.gamma, weights=options.weights
+        )
+        encoding, about_encoding = encoding_seen(source, seen)
         path = printer_path(
             solution.printer_path if solution else {},
             bits=options.bits,
@@ -254,35 +258,6 @@ def _table(options: ApplyOptions) -> tuple[LookupTable, Solution | None]:
     return given, None
 
 
-def _refuse_own_files(source: ImageSource) -> None:
-    kind = own_kind(source)
-    if kind:
-        raise FileError(
-            f"is a {kind}, not a picture",
-            where=source.name,
-            fix="Give the picture itself. A target is printed as it is, or made "
-            "again through a table with `negcurve target --table`.",
-        )
-
-
-def _encoding(
-    options: ApplyOptions, source: ImageSource
-) -> tuple[Encoding, tuple[Finding, ...]]:
-    profile = None if options.profile is None else read_profile(options.profile)
-    encoding, found = encoding_of(source, profile=profile, gamma=options.gamma)
-    if options.weights is not None:
-        encoding = weighted(encoding, options.weights)
-    if not black_is_scaled(encoding):
-        return encoding, found
-    black = float(lightness_from_reflectance(black_luminance(encoding)))
-    note = Finding(
-        severity="note",
-        where=source.name,
-        what=f"has a profile whose black is L* {black:.1f}; it is taken as black",
-    )
-    return encoding, (*found, note)
-
-
 def _size(options: ApplyOptions, source: ImageSource, path: PrinterPath) -> Size:
     def length_mm(name: str) -> float | None:
         text = getattr(options, name)
@@ -331,9 +306,8 @@ def _write_negative(job: _Job, progress: Progress) -> Tally:
             needed_bytes=samples * path.bits // 8,
         )
     how = Rendering(
-        width=size.width_px,
-        height=size.height_px,
         mirrored=options.mirrored,
+        resampler=_resampler(job),
         bits=path.bits,
         threads=options.threads,
     )
@@ -359,6 +333,23 @@ def _write_negative(job: _Job, progress: Progress) -> Tally:
         )
 
 
+def _resampler(job: _Job) -> "Resampler | None":
+    if not _is_resampled(job):
+        return None
+    from negcurve.negative.resampling import Resampler  # noqa: PLC0415  loads scipy
+
+    return Resampler(
+        (job.source.height, job.source.width),
+        (job.size.height_px, job.size.width_px),
+        mirrored=job.options.mirrored,
+    )
+
+
+def _is_resampled(job: _Job) -> bool:
+    source, size = job.source, job.size
+    return (source.width, source.height) != (size.width_px, size.height_px)
+
+
 def _description(job: _Job) -> str:
     """Say what the file is; ASCII, as TIFF 6.0 asks."""
     side = "mirrored" if job.options.mirrored else "not mirrored"
@@ -371,14 +362,13 @@ def _description(job: _Job) -> str:
 def _result(job: _Job, tones: TonesUsed, findings: tuple[Finding, ...]) -> ApplyResult:
     notes = dict(job.solution.notes) if job.solution else {}
     ends = job.table.negative_level(np.array([tones.tone_high, tones.tone_low]))
-    pixels = (job.source.width, job.source.height)
     return ApplyResult(
         output=Path(job.options.output),
         proof=None if job.options.proof is None else Path(job.options.proof),
         size=job.size,
         bits=job.path.bits,
         mirrored=job.options.mirrored,
-        resampled=(job.size.width_px, job.size.height_px) != pixels,
+        resampled=_is_resampled(job),
         encoding=job.encoding.name,
         table=job.table.identity,
         tones=tones,
@@ -386,5 +376,6 @@ def _result(job: _Job, tones: TonesUsed, findings: tuple[Finding, ...]) -> Apply
         negative_high=float(ends[1]),
         notes=notes,
         unknown=tuple(each for each in CONDITIONS if each not in notes),
+        cautions=cautions_for(notes.values(), light=True),
         findings=findings,
     )

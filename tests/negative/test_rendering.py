@@ -6,6 +6,7 @@ import pytest
 from negcurve.encoding import SRGB, SRGB_GREY, Encoding, image_tone
 from negcurve.negative import rendering
 from negcurve.negative.rendering import Rendering, render
+from negcurve.negative.resampling import Resampler
 from negcurve.negative.tones import code_map
 from negcurve.response.table import LookupTable
 from negcurve.values import CodeArray
@@ -19,7 +20,13 @@ from tests.negative.pictures import (
     scene,
 )
 
-SHAPES = {"plain": (None, None), "larger": (311, 260), "smaller": (97, 81)}
+SHAPES = {"plain": (190, 159), "larger": (311, 260), "smaller": (97, 81)}
+
+
+def resampler(shape: str) -> Resampler | None:
+    if shape == "plain":
+        return None
+    return Resampler(SHAPES["plain"], SHAPES[shape], mirrored=True)
 
 
 def rendered(
@@ -82,11 +89,10 @@ def test_every_grey_of_an_rgb_picture_prints_like_the_grey_picture() -> None:
 def test_strips_and_threads_change_nothing(
     shape: str, channels: int, bits: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    height, width = SHAPES[shape]
     array = scene(190, 159, channels)
 
     def with_threads(threads: int) -> CodeArray:
-        how = Rendering(width=width, height=height, bits=bits, threads=threads)
+        how = Rendering(resampler=resampler(shape), bits=bits, threads=threads)
         return rendered(array, how=how)
 
     whole = with_threads(1)
@@ -101,11 +107,11 @@ def test_tally_counts_each_pixel_once(
     shape: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     height, width = SHAPES[shape]
-    how = Rendering(width=width, height=height, threads=3)
+    how = Rendering(resampler=resampler(shape), threads=3)
     array = scene(190, 159, 3)
     monkeypatch.setattr(rendering, "STRIP_PIXELS", 2000)
     tally = render(Picture(array), Sheet(), encoding=SRGB, table=print_table(), how=how)
-    assert tally.pixels == (height or 190) * (width or 159)
+    assert tally.pixels == height * width
 
 
 def test_tally_of_grey_is_exact() -> None:

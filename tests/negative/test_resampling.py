@@ -62,7 +62,10 @@ def test_strips_meet_the_whole_image_in_float64(
         sheet,
         encoding=SRGB_GREY if channels == 1 else SRGB,
         table=print_table(),
-        how=Rendering(height=height, width=width, mirrored=False),
+        how=Rendering(
+            mirrored=False,
+            resampler=Resampler(shape[:2], (height, width), mirrored=False),
+        ),
     )
     error = sheet.codes - whole_image(array, height, width)
     assert np.abs(error).max() <= 0.52
@@ -77,7 +80,9 @@ def test_a_flat_picture_stays_flat_to_its_edges() -> None:
             sheet,
             encoding=SRGB_GREY,
             table=print_table(),
-            how=Rendering(height=height, width=width),
+            how=Rendering(
+                resampler=Resampler((40, 50), (height, width), mirrored=True)
+            ),
         )
         assert np.ptp(sheet.codes.astype(int)) <= 1
 
@@ -102,7 +107,7 @@ def test_fine_black_and_white_lines_keep_their_light_when_reduced() -> None:
             sheet,
             encoding=SRGB_GREY,
             table=print_table(),
-            how=Rendering(height=30, width=30),
+            how=Rendering(resampler=Resampler((120, 120), (30, 30), mirrored=True)),
         )
         tone = float(lightness_from_reflectance(0.5)) / 100
         middle = sheet.codes[5:-5, 5:-5].mean()
