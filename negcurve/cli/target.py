@@ -12,9 +12,8 @@ if TYPE_CHECKING:
     from negcurve.tasks.target import TargetResult
 
 CAUTION = (
-    "Exposing means UV, which harms eyes and skin, and coating means chemicals that "
-    "may be toxic or corrosive: shield the lamp, wear gloves and goggles, and follow "
-    "the safety data sheets and your local rules."
+    "UV light harms eyes and skin, and sensitizers may be toxic or corrosive: shield "
+    "the lamp, wear gloves and goggles, follow the safety data sheets and local rules."
 )
 
 
@@ -155,7 +154,9 @@ def _handling(result: "TargetResult") -> list[str]:
     if layout.tablet_window is not None:
         lines.append("A step tablet may lie in the long frame.")
     if layout.tape_box is not None:
-        lines.append("The small frame may be covered with opaque tape, for bare white.")
+        lines.append(
+            "Opaque tape over the small frame keeps the white of unexposed coating."
+        )
     return [*lines, CAUTION]
 
 

@@ -35,7 +35,7 @@ FRAME = units(FRAME_MM)
 """Width that the corner angles of a framed box take up outside it."""
 
 LABEL_DOT = units(0.25)
-LABEL_BELOW = units(1.4)
+LABEL_BELOW = units(1.7)
 """From a framed box to its label, so that the frame stays clear."""
 
 _BESIDE_STRIP = units(1.5)
