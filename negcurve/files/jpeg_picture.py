@@ -8,7 +8,7 @@ from negcurve.errors import FileError
 from negcurve.files.block_io import BlockBytes, BlockFile
 from negcurve.files.jpeg_header import JpegDamagedError, JpegHeader, parse_jpeg_header
 from negcurve.files.memory_picture import MemoryPicture
-from negcurve.files.tiff_picture import resolution_of
+from negcurve.files.tiff_picture import RESOLUTION_RANGE, resolution_of
 from negcurve.files.tiff_tags import Directory, read_directories
 from negcurve.files.upright import is_turned, upright
 from negcurve.values import CodeArray
@@ -114,7 +114,7 @@ def _resolution(
     header: JpegHeader, exif: Directory | None, orientation: int
 ) -> tuple[float, float] | None:
     unit, across, down = header.density
-    if unit in (1, 2) and across and down:
+    if unit in (1, 2) and min(across, down) >= RESOLUTION_RANGE[0]:
         scale = 2.54 if unit == 2 else 1.0
         found = (across * scale, down * scale)
         return found[::-1] if is_turned(orientation) else found

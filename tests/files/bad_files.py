@@ -1,6 +1,7 @@
 """Files that are damaged, hostile or of a kind that is not read; made on the spot."""
 
 import struct
+import zlib
 
 import imagecodecs
 import numpy as np
@@ -49,6 +50,12 @@ def small_tiff(
     count = struct.pack("<H", len(tags))
     after = struct.pack("<I", place if following == "itself" else following)
     return head + b"".join(strips) + count + entries + after + values
+
+
+def png_chunk(kind, data):
+    content = kind + data
+    checksum = struct.pack(">I", zlib.crc32(content))
+    return struct.pack(">I", len(data)) + content + checksum
 
 
 def plain(**options):

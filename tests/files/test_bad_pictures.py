@@ -13,7 +13,7 @@ from PIL import Image
 
 from negcurve.errors import FileError
 from negcurve.files.pictures import open_picture
-from tests.files.bad_files import BAD_TIFF, plain
+from tests.files.bad_files import BAD_TIFF, plain, png_chunk
 
 MOST_MEMORY = 100_000_000
 """Far above what any of these small files may cost."""
@@ -82,12 +82,6 @@ def encoded(kind, array=None, mode=None, **options):
     file = io.BytesIO()
     (image.convert(mode) if mode else image).save(file, kind, **options)
     return file.getvalue()
-
-
-def png_chunk(kind, data):
-    content = kind + data
-    checksum = struct.pack(">I", zlib.crc32(content))
-    return struct.pack(">I", len(data)) + content + checksum
 
 
 def png_of(width, height, bits, colour, packed):

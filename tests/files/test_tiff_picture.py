@@ -8,6 +8,7 @@ import pytest
 import tifffile
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from PIL import Image, ImageOps
 
 from negcurve.errors import FileError
 from negcurve.files import tiff_blocks, tiff_spool
@@ -171,8 +172,6 @@ def test_orientation(tmp_path, monkeypatch, orientation, spooled, options):
 
 def test_orientation_six_is_what_pillow_turns(tmp_path):
     # Pillow 13 turns deflated files right (its own decoder scrambles plain ones).
-    from PIL import Image, ImageOps  # noqa: PLC0415  # only here
-
     array = pixels(1, "u1")
     path = save(
         tmp_path / "o.tif",
