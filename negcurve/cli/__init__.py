@@ -10,6 +10,7 @@ from negcurve import __version__
 from negcurve.cli.apply import apply_command
 from negcurve.cli.output import is_verbose, print_error
 from negcurve.cli.read import read_command
+from negcurve.cli.tablet import tablet_command
 from negcurve.cli.target import target_command
 from negcurve.errors import NegcurveError
 
@@ -33,6 +34,7 @@ app = typer.Typer(
 app.command("target")(target_command)
 app.command("apply")(apply_command)
 app.command("read")(read_command)
+app.command("tablet")(tablet_command)
 
 
 @app.callback()

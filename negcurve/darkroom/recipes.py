@@ -97,7 +97,7 @@ FERRIC_OXALATE = _bottle(
     "ferric oxalate",
     "iron",
     (("ferric oxalate anhydrous", 27.0),),
-    source="Mathias, Guide to Platinum Palladium Printmaking; the hydrate is not stated",
+    source="Mathias, Guide to Platinum Palladium Printmaking; hydrate not stated",
     verified=True,
 )
 PALLADIUM = _bottle(
@@ -118,8 +118,8 @@ RECIPES: dict[str, tuple[Bottle, ...]] = {
             "ammonium palladium",
             "metal",
             (("ammonium tetrachloropalladate", 19.2),),
-            source="Ware, The platino-palladiotype process: 3.0 g PdCl2 and 1.8 g NH4Cl;"
-            " volume of 25 ml from memory",
+            source="Ware, The platino-palladiotype process: 3.0 g PdCl2 and 1.8 g "
+            "NH4Cl; volume of 25 ml from memory",
         ),
     ),
     "cyanotype": (
