@@ -11,6 +11,7 @@ if TYPE_CHECKING:
     from negcurve.files.readings_csv import read_readings as read_readings
     from negcurve.files.readings_csv import write_readings as write_readings
     from negcurve.readings import Readings as Readings
+    from negcurve.tasks.apply import apply_table as apply_table
     from negcurve.tasks.read import read_scan as read_scan
     from negcurve.tasks.target import make_target as make_target
 
@@ -18,6 +19,7 @@ __version__ = "0.1.0"
 
 _PLACES = {
     "Readings": "negcurve.readings",
+    "apply_table": "negcurve.tasks.apply",
     "make_target": "negcurve.tasks.target",
     "read_readings": "negcurve.files.readings_csv",
     "read_scan": "negcurve.tasks.read",
@@ -27,6 +29,7 @@ _PLACES = {
 __all__ = [
     "Readings",
     "__version__",
+    "apply_table",
     "make_target",
     "read_readings",
     "read_scan",
