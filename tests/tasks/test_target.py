@@ -13,6 +13,11 @@ import negcurve
 from negcurve.errors import FileError, InvalidValueError
 from negcurve.files.layout_json import read_layout, ready_made_layouts
 from negcurve.files.pictures import open_picture
+from negcurve.files.solution_json import write_solution
+from negcurve.response.aim import Aim
+from negcurve.response.ends import Ends
+from negcurve.response.response import Response
+from negcurve.response.solution import Solution
 from negcurve.response.table import LookupTable
 from negcurve.target.drawing import draw
 from negcurve.target.layout import Layout
@@ -27,6 +32,29 @@ SMALL = {"sheet": "4x5in", "levels": 11, "ppi": 100}
 def table() -> LookupTable:
     tone = np.linspace(0, 1, 33)
     return LookupTable(tone_nodes=tone, level_nodes=0.95 - 0.9 * tone**0.6)
+
+
+def solution(**path: str) -> Solution:
+    """An invented paper whose density rises straight with level."""
+    nodes = np.array([0.0, 1.0])
+    density = np.array([0.1, 1.5])
+    return Solution(
+        table=table(),
+        response=Response(
+            level_nodes=nodes, density_nodes=density, error_nodes=np.zeros(2)
+        ),
+        aim=Aim(name="density", tone_nodes=nodes, density_nodes=density[::-1]),
+        ends=Ends(
+            d_min=0.1,
+            d_max=1.5,
+            black_density=1.43,
+            white_density=0.17,
+            black_share=0.98,
+            black_level=0.95,
+            white_level=0.05,
+        ),
+        printer_path=path,
+    )
 
 
 def test_file_layout_and_preview(tmp_path: Path) -> None:
@@ -143,6 +171,39 @@ def test_through_a_table(tmp_path: Path) -> None:
         expected = given.negative_level(patch.image_tone)
         assert patch.negative_level == pytest.approx(float(expected), abs=2e-6)
     assert max(abs(each) for each in result.correlations.values()) < 0.1
+
+
+def test_second_round_goes_down_the_first_ones_path(tmp_path: Path) -> None:
+    first = solution(mode="rgb", bits="8", ppi="120", profile="none")
+    kept = tmp_path / "table.json"
+    write_solution(first, kept)
+    for number, given in enumerate((first, kept)):
+        result = make_target(
+            tmp_path / f"{number}.tif", table=given, sheet="4x5in", levels=11
+        )
+        assert result.layout.printer_path == first.printer_path
+        assert result.layout.table == first.table.identity
+        assert result.findings == ()
+    assert tifffile.imread(tmp_path / "0.tif").shape == (600, 480, 3)
+
+
+def test_another_path_than_the_first_is_warned_of(tmp_path: Path) -> None:
+    first = solution(mode="grey", bits="16", ppi="120", profile="none")
+    result = make_target(tmp_path / "t.tif", table=first, bits=16, **SMALL)
+    (finding,) = result.findings
+    assert str(finding) == (
+        "warning: ppi: is 100 here and was 120 in the target of the table, so the "
+        "printer may lay down other ink than the table was made for. "
+        "Leave the option out to print the first target's way."
+    )
+    assert result.layout.resolution_ppi == 100
+
+
+def test_the_table_is_never_written_to(tmp_path: Path) -> None:
+    kept = tmp_path / "t.layout.json"
+    write_solution(solution(), kept)
+    with pytest.raises(FileError, match="is an input of this command"):
+        make_target(tmp_path / "t.tif", table=kept, overwrite=True, **SMALL)
 
 
 def test_too_few_patches_to_scatter_well(tmp_path: Path) -> None:
