@@ -147,7 +147,8 @@ def _check_quantity(sheet: _Sheet) -> None:
 
 
 def _take_row(sheet: _Sheet, row: Row, place: int, patches: tuple[Patch, ...]) -> None:
-    numbers = {name: _number(sheet, row, name) for name in NUMBERS}
+    others = (name for name in NUMBERS if name != "density")
+    numbers = {name: _number(sheet, row, name) for name in others}
     density, error = _density(sheet, row, numbers["standard_error"])
     key = row.cells.get("patch", "")
     patch = patches[place] if patches else _patch_named(sheet, row, key)

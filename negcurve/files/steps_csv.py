@@ -6,7 +6,7 @@ from pathlib import Path
 import numpy as np
 
 from negcurve.errors import InvalidValueError, ReadingsError
-from negcurve.files.text_table import Problems, number_in, parse_table, read_text
+from negcurve.files.text_table import Problems, Row, number_in, parse_table, read_text
 from negcurve.values import FloatArray, frozen
 
 DENSITY_RANGE = (-0.1, 6.0)
@@ -72,23 +72,27 @@ def read_steps(path: Path | str) -> Steps:
     problems = Problems(source)
     step: list[str] = []
     density: list[float] = []
-    low, high = DENSITY_RANGE
     for place, row in enumerate(table.rows, start=1):
         name = row.cells.get("step", "") or str(place)
-        value = number_in(row.cells.get("density", ""))
-        if value is None:
-            problems.add(
-                row.line, f"density {row.cells.get('density', '')!r} is no number"
-            )
-        elif not low <= value <= high:
-            problems.add(row.line, f"density {value:g} lies outside {low:g}..{high:g}")
         if name in step:
             problems.add(row.line, f"step {name} is named twice")
         step.append(name)
-        density.append(np.nan if value is None else value)
+        density.append(_density(row, problems))
     problems.raise_any()
     if len(step) < 3:
         raise ReadingsError(
             f"has {len(step)} steps, three are needed at least", where=source
         )
     return Steps(step=tuple(step), density=np.array(density), source=source)
+
+
+def _density(row: Row, problems: Problems) -> float:
+    text = row.cells.get("density", "")
+    value = number_in(text)
+    low, high = DENSITY_RANGE
+    if value is None:
+        problems.add(row.line, f"density {text!r} is not a number")
+        return float("nan")
+    if not low <= value <= high:
+        problems.add(row.line, f"density {value:g} lies outside {low:g}..{high:g}")
+    return value
