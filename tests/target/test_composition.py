@@ -2,7 +2,6 @@ import numpy as np
 import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
-from parts import live_area, parts
 
 from negcurve.errors import InvalidValueError
 from negcurve.target.composition import Design, compose
@@ -15,6 +14,7 @@ from negcurve.target.layout import (
     Layout,
 )
 from negcurve.target.page import cut_page, units
+from tests.target.parts import live_area, parts
 
 SHEETS = ["8x10in", "A4", "4x5in", "5x7in", "10x8in", "20x25cm", "11x14in", "A5"]
 
