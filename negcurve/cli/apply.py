@@ -125,7 +125,7 @@ def _text(result: "ApplyResult") -> str:
     kept = "resampled" if result.resampled else "pixel for pixel"
     lines = [
         f"{result.output}: {size.width_px} x {size.height_px} pixels, {result.bits} "
-        f"bits, {sides}, {kept}",
+        f"bits, {sides}, {kept}, through table {result.table}",
         f"prints {size.width_mm:.1f} x {size.height_mm:.1f} mm "
         f"({size.width_mm / 25.4:.2f} x {size.height_mm / 25.4:.2f} in) at "
         f"{size.resolution_ppi:g} ppi: set the driver to 100 %, no scaling",

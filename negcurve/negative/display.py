@@ -20,7 +20,7 @@ _SHARE = (0.0, 0.15, 0.5, 0.8, 1.0)
 _HUES: dict[str, tuple[tuple[float, float], ...]] = {
     "neutral": ((0, 1), (0, 1), (0, 1), (0, 0.5), (0, 0)),
     "warm": ((1, 5), (3, 9), (8, 16), (8, 14), (5, 8)),
-    "blue": ((0, 2), (-6, -4), (-9, -20), (-3, -30), (4, -26)),
+    "blue": ((0, 2), (-3, -4), (-5, -22), (-1, -32), (5, -27)),
 }
 """a*, b* at shares of the print's density range, from white to black. Chosen by eye to
 look like such prints; only L* is that of the response."""
