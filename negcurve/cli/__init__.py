@@ -8,8 +8,11 @@ import typer
 
 from negcurve import __version__
 from negcurve.cli.apply import apply_command
+from negcurve.cli.check import check_command
+from negcurve.cli.expose import expose_command
 from negcurve.cli.output import is_verbose, print_error
 from negcurve.cli.read import read_command
+from negcurve.cli.solve import solve_command
 from negcurve.cli.tablet import tablet_command
 from negcurve.cli.target import target_command
 from negcurve.errors import NegcurveError
@@ -34,7 +37,10 @@ app = typer.Typer(
 app.command("target")(target_command)
 app.command("apply")(apply_command)
 app.command("read")(read_command)
+app.command("solve")(solve_command)
+app.command("check")(check_command)
 app.command("tablet")(tablet_command)
+app.command("expose")(expose_command)
 
 
 @app.callback()

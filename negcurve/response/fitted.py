@@ -90,12 +90,18 @@ def band_findings(
     within = float(np.median(1.645 * response.standard_error(level) * slope))
     following = float(np.median(1.645 * response.next_print_error(level) * slope))
     spread = "from the record" if verified else "common practice, unverified"
-    factor = fitted.fit.halving
-    more = int(np.ceil((factor - 1) * len(fitted.pool.level) / 10) * 10)
     what = (
         f"90 % band on printed L* within the sheet +-{within:.1f}, for the next print "
         f"+-{following:.1f} (sheet to sheet {response.sheet_error:.3f} D, {spread}). "
-        f"About {more} further readings would halve the first; no number of sheets "
-        "halves the second, as each new print has its own spread"
+        f"{_halving(response, fitted)}, but not the second, as each new print has its "
+        "own spread"
     )
     return [Finding(severity="note", where="band", what=what)]
+
+
+def _halving(response: Response, fitted: Fitted) -> str:
+    """Say what would halve the band of the response."""
+    if response.sheets > 1:
+        return f"About {3 * response.sheets} further prints would halve the first"
+    more = (fitted.fit.halving - 1) * len(fitted.pool.level)
+    return f"About {10 * np.ceil(more / 10):.0f} further readings would halve the first"

@@ -50,6 +50,8 @@ class Pool:
         Of all sheets, one after the other.
     sheet : array of int, shape (n,)
         Which sheet each belongs to, from 0.
+    given : tuple of array of int, length n
+        Places of each row's readings among all that were given, one after the other.
     white : float
         Density under the tape, the coated but unexposed paper; NaN if unknown. [D]
     findings : tuple of Finding
@@ -60,6 +62,7 @@ class Pool:
     density: FloatArray
     standard_error: FloatArray
     sheet: FloatArray
+    given: tuple[Rows, ...]
     white: float
     findings: tuple[Finding, ...]
 
@@ -80,7 +83,26 @@ class Pool:
             each.chosen(rows[self.sheet == which])
             for which, each in enumerate(self.sheets)
         )
-        return _joined(sheets, self.white, self.findings)
+        given = tuple(self.given[place] for place in np.flatnonzero(rows))
+        return _joined(sheets, given, self.white, self.findings)
+
+    def spread(self, values: FloatArray, count: int) -> FloatArray:
+        """Put one value a row back on the readings given; 0 for those left out.
+
+        Parameters
+        ----------
+        values : array, shape (n,)
+        count : int
+            Number of readings given.
+
+        Returns
+        -------
+        array, shape (count,)
+        """
+        whole = np.zeros(count)
+        for value, places in zip(values, self.given, strict=True):
+            whole[places] = value
+        return whole
 
 
 def pooled(readings: Sequence[Readings]) -> Pool:
@@ -109,21 +131,29 @@ def pooled(readings: Sequence[Readings]) -> Pool:
     _check_one_kind(readings)
     findings: list[Finding] = []
     sheets: list[Readings] = []
+    given: list[Rows] = []
     whites: list[float] = []
+    starts = np.cumsum([0, *map(len, readings)])
     for name in dict.fromkeys(each.sheet for each in readings):
-        joined = _one_sheet([each for each in readings if each.sheet == name])
-        covered = joined.flagged("covered")
-        whites.extend(joined.density[covered])
-        sheets.append(_usable(joined, findings))
+        parts = [place for place, each in enumerate(readings) if each.sheet == name]
+        joined = _one_sheet([readings[place] for place in parts])
+        places = np.concatenate([np.arange(starts[p], starts[p + 1]) for p in parts])
+        whites.extend(joined.density[joined.flagged("covered")])
+        usable, rows = _usable(joined, findings)
+        sheets.append(usable)
+        given += [places[each] for each in rows]
     white = float(np.mean(whites)) if whites else np.nan
-    pool = _joined(tuple(sheets), white, tuple(findings))
+    pool = _joined(tuple(sheets), tuple(given), white, tuple(findings))
     _check_levels(pool)
     _check_course(pool)
     return pool
 
 
 def _joined(
-    sheets: tuple[Readings, ...], white: float, findings: tuple[Finding, ...]
+    sheets: tuple[Readings, ...],
+    given: tuple[Rows, ...],
+    white: float,
+    findings: tuple[Finding, ...],
 ) -> Pool:
     return Pool(
         sheets=sheets,
@@ -133,6 +163,7 @@ def _joined(
         sheet=np.repeat(np.arange(len(sheets)), [len(each) for each in sheets]).astype(
             float
         ),
+        given=given,
         white=white,
         findings=findings,
     )
@@ -193,8 +224,8 @@ def _one_sheet(parts: Sequence[Readings]) -> Readings:
     return parts[0].replaced(**joined)
 
 
-def _usable(readings: Readings, findings: list[Finding]) -> Readings:
-    """Leave out flagged rows, merge duplicates, note gaps."""
+def _usable(readings: Readings, findings: list[Finding]) -> tuple[Readings, list[Rows]]:
+    """Leave out what is no tone, merge duplicates; with the places of what is kept."""
     for flag, meaning in LEFT_OUT.items():
         rows = np.flatnonzero(readings.flagged(flag))
         if len(rows):
@@ -205,15 +236,16 @@ def _usable(readings: Readings, findings: list[Finding]) -> Readings:
                     what=f"{meaning}, left out",
                 )
             )
-    readings = _possible(readings.chosen(~readings.flagged(*LEFT_OUT)), findings)
-    if not len(readings):
-        raise ReadingsError("no usable reading", where=f"sheet {readings.sheet}")
     _note_gaps(readings, findings)
-    return _merged(readings, findings)
+    kept = np.flatnonzero(~readings.flagged(*LEFT_OUT) & _possible(readings, findings))
+    if not len(kept):
+        raise ReadingsError("no usable reading", where=f"sheet {readings.sheet}")
+    merged, groups = _merged(readings.chosen(kept), findings)
+    return merged, [kept[each] for each in groups]
 
 
-def _possible(readings: Readings, findings: list[Finding]) -> Readings:
-    """Leave out the odd number that no print can show."""
+def _possible(readings: Readings, findings: list[Finding]) -> Mask:
+    """Find the odd number that no print can show."""
     density = readings.density
     odd = (density > LARGEST_DENSITY) | (density < SMALLEST_DENSITY)
     for place in np.flatnonzero(odd):
@@ -225,7 +257,7 @@ def _possible(readings: Readings, findings: list[Finding]) -> Readings:
                 fix="Read the patch again.",
             )
         )
-    return readings.chosen(~odd)
+    return ~odd
 
 
 def _note_gaps(readings: Readings, findings: list[Finding]) -> None:
@@ -246,18 +278,18 @@ def _note_gaps(readings: Readings, findings: list[Finding]) -> None:
         )
 
 
-def _merged(readings: Readings, findings: list[Finding]) -> Readings:
+def _merged(readings: Readings, findings: list[Finding]) -> tuple[Readings, list[Rows]]:
     """Average rows that read one patch twice; refuse those that contradict."""
     keys: dict[str, list[int]] = {}
     for place, key in enumerate(readings.patch):
         keys.setdefault(key or f"\0{place}", []).append(place)
+    groups = [np.array(places, dtype=np.intp) for places in keys.values()]
     doubled = {key: rows for key, rows in keys.items() if len(rows) > 1}
     if not doubled:
-        return readings
+        return readings, groups
     _check_contradictions(readings, doubled)
-    rows = [places[0] for places in keys.values()]
     light = 10.0**-readings.density
-    density = [-np.log10(light[places].mean()) for places in keys.values()]
+    density = [-np.log10(light[places].mean()) for places in groups]
     findings.append(
         Finding(
             severity="warning",
@@ -266,7 +298,8 @@ def _merged(readings: Readings, findings: list[Finding]) -> Readings:
             f"once ({', '.join(list(doubled)[:8])}); each counts as one reading",
         )
     )
-    return readings.chosen(np.array(rows)).replaced(density=density)
+    first = readings.chosen(np.array([places[0] for places in groups]))
+    return first.replaced(density=density), groups
 
 
 def _check_contradictions(readings: Readings, doubled: dict[str, list[int]]) -> None:

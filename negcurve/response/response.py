@@ -23,11 +23,12 @@ class Response:
     density_nodes : array, shape (n,)
         Print density, non-decreasing. [D]
     error_nodes : array, shape (n,)
-        Standard error of the density within the sheets measured. [D]
+        Standard error of the density: within the sheet for one sheet; with what is
+        unknown of the mean of sheets for several. [D]
     sheet_error : float
         Standard deviation from sheet to sheet. [D]
     sheets : int
-        Prints that the response was measured on.
+        Prints that the response is the mean of; 1 where it follows the newest.
     """
 
     level_nodes: FloatArray
@@ -76,10 +77,12 @@ class Response:
     def next_print_error(self, negative_level: npt.ArrayLike) -> FloatArray:
         """Return the standard deviation of a new print about `density`. [D].
 
-        The new sheet's own spread, what the measured sheets leave unknown of their
-        mean, and the error within them.
+        The new sheet's own spread and the error of the response. One sheet alone
+        cannot tell how far it lies from the mean of sheets, so its spread counts
+        twice; with several, the error of the response holds that already.
         """
-        spread = self.sheet_error**2 * (1 + 1 / max(self.sheets, 1))
+        times = 2 if self.sheets == 1 else 1
+        spread = times * self.sheet_error**2
         return np.sqrt(self.standard_error(negative_level) ** 2 + spread)
 
     def negative_level(self, density: npt.ArrayLike) -> FloatArray:

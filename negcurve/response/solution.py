@@ -146,6 +146,28 @@ class Solution:
         return self.response.density(self.table.negative_level(image_tone))
 
 
+def measured_aim(solution: Solution, *, name: str) -> Aim:
+    """Make an aim of what a solution's table prints, to match another paper to it.
+
+    Parameters
+    ----------
+    solution : Solution
+    name : str
+
+    Returns
+    -------
+    Aim
+        In absolute densities.
+    """
+    tone = solution.table.tone_nodes
+    return Aim(
+        name=name,
+        tone_nodes=tone,
+        density_nodes=np.minimum.accumulate(solution.printed_density(tone)),
+        scale="lightness",
+    )
+
+
 def _same(one: Any, other: Any) -> bool:
     if type(one) is not type(other):
         return False

@@ -103,7 +103,7 @@ def solve(
         aim=wanted,
         ends=ends,
         noise=fitted.noise,
-        weights=fitted.fit.weights,
+        weights=pool.spread(fitted.fit.weights, sum(map(len, readings))),
         unevenness=tuple(each for each in maps if each is not None),
         sheet_effects=effects,
         findings=findings,

@@ -1,0 +1,169 @@
+"""Printed error of `solve` beside what a careful user would otherwise do.
+
+Run with `python -m tests.benchmarks.solving` (`--seeds 2` for a quick look). Printed error is the
+L* of the print minus the L* of the aim at 256 even image tones, printed without noise,
+the aim running between the ends that an exact table reaches; `black_share=1`.
+"""
+
+import argparse
+import time
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.interpolate import PchipInterpolator, make_lsq_spline, make_smoothing_spline
+from scipy.optimize import isotonic_regression
+
+from negcurve.density import (
+    density_from_lightness,
+    lightness_from_density,
+    lightness_slope,
+)
+from tests.benchmarks.families import (
+    COUNTS,
+    FAMILIES,
+    HELD_OUT,
+    SITUATIONS,
+    TUNED,
+    Sheet,
+    sheet,
+)
+
+TONES = np.linspace(0, 1, 256)
+GRID = np.linspace(0, 1, 2049)
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What a method says: response on its own levels, with a standard error."""
+
+    level: np.ndarray
+    density: np.ndarray
+    error: np.ndarray | None = None
+
+
+Method = Callable[[Sheet], Answer]
+
+
+def interpolation(given: Sheet) -> Answer:
+    """Straight lines through averaged readings; only the running maximum inverts."""
+    level, place = np.unique(given.level, return_inverse=True)
+    mean = np.bincount(place, given.density) / np.bincount(place)
+    return Answer(GRID, np.maximum.accumulate(np.interp(GRID, level, mean)))
+
+
+def isotonic(given: Sheet) -> Answer:
+    """Isotonic regression, then PCHIP through the middle of each block."""
+    order = np.argsort(given.level, kind="stable")
+    fit = isotonic_regression(given.density[order])
+    level, starts = given.level[order], fit.blocks
+    middle = [(level[a] + level[b - 1]) / 2 for a, b in zip(starts, starts[1:], strict=False)]
+    value = fit.x[starts[:-1]]
+    middle[0], middle[-1] = level[0], level[-1]
+    return Answer(GRID, PchipInterpolator(middle, value)(GRID))
+
+
+def smoothing_spline(given: Sheet) -> Answer:
+    """Smoothing spline by generalized cross-validation, made monotone after."""
+    level, place = np.unique(given.level, return_inverse=True)
+    mean = np.bincount(place, given.density) / np.bincount(place)
+    smooth = make_smoothing_spline(level, mean)(GRID)
+    return Answer(GRID, isotonic_regression(smooth).x)
+
+
+def ours(given: Sheet) -> Answer:
+    """`negcurve.solve` with places."""
+    from negcurve.readings import Readings
+    from negcurve.response.solving import solve
+
+    readings = Readings(
+        negative_level=given.level,
+        density=given.density,
+        x_mm=given.x_mm,
+        y_mm=given.y_mm,
+    )
+    response = solve([readings], black_share=1.0).response
+    return Answer(response.level_nodes, response.density_nodes, response.error_nodes)
+
+
+METHODS: dict[str, Method] = {
+    "interpolation": interpolation,
+    "isotonic": isotonic,
+    "smoothing": smoothing_spline,
+    "ours": ours,
+}
+
+
+@dataclass(frozen=True)
+class Score:
+    """Of one method on one sheet."""
+
+    rms: float
+    range_kept: float
+    inside: float
+    seconds: float
+
+
+def score(given: Sheet, method: Method) -> Score:
+    """Build the table from the answer, print through the truth, compare with the aim."""
+    start = time.perf_counter()
+    answer = method(given)
+    seconds = time.perf_counter() - start
+    level = _inverse(answer, _straight(answer.density[-1], answer.density[0]))
+    printed = np.interp(level, given.true_level, given.true_density)
+    black, white = given.true_density[-1], given.true_density[0]
+    wanted = lightness_from_density(_straight(black, white))
+    got = lightness_from_density(printed)
+    span = wanted[-1] - wanted[0]
+    return Score(
+        rms=float(np.sqrt(np.mean((got - wanted) ** 2))),
+        range_kept=float((got[-1] - got[0]) / span),
+        inside=_inside(answer, level, printed),
+        seconds=seconds,
+    )
+
+
+def _straight(black: float, white: float) -> np.ndarray:
+    ends = lightness_from_density([black, white])
+    return density_from_lightness(ends[0] + TONES * (ends[1] - ends[0]))
+
+
+def _inverse(answer: Answer, density: np.ndarray) -> np.ndarray:
+    """Level of each density; on a flat the level nearest the sloping part."""
+    up = answer.density + np.linspace(0, 1e-9, len(answer.density))
+    middle = (up[0] + up[-1]) / 2
+    level = np.interp(density, up, answer.level)
+    dark = answer.level[np.searchsorted(answer.density, density - 1e-7)]
+    return np.where(density > middle, np.minimum(level, dark), level)
+
+
+def _inside(answer: Answer, level: np.ndarray, printed: np.ndarray) -> float:
+    """Share of tones whose printed L* lies in the 90 % band."""
+    if answer.error is None:
+        return np.nan
+    expected = np.interp(level, answer.level, answer.density)
+    error = np.interp(level, answer.level, answer.error)
+    width = 1.645 * error * np.abs(lightness_slope(expected))
+    off = np.abs(lightness_from_density(printed) - lightness_from_density(expected))
+    return float(np.mean(off <= width))
+
+
+def run(
+    methods: Iterable[str],
+    families: Iterable[str],
+    *,
+    seeds: int,
+    counts: Iterable[int] = COUNTS,
+    first_seed: int = 0,
+) -> dict[str, dict[tuple[str, str, int, int], Score]]:
+    """Score every method on the same sheets."""
+    table: dict[str, dict[tuple[str, str, int, int], Score]] = {m: {} for m in methods}
+    for family in families:
+        for situation in SITUATIONS:
+            for count in counts:
+                for seed in range(first_seed, first_seed + seeds):
+                    given = sheet(family, situation, count, seed)
+                    for name, scores in table.items():
+                        key = (family, situation, count, seed)
+                        scores[key] = score(given, METHODS[name])
+    return table
