@@ -84,7 +84,7 @@ def decode_bits(scores: npt.ArrayLike, *, repairs: int = 4) -> tuple[int, Copy] 
     ----------
     scores : array-like, shape (48,)
         Above 0 for bit 1 (lower cell lighter than the upper), below 0 for bit 0; the
-        size says how sure. Two strips are combined with `combine_scores` first.
+        size says how sure. Of two strips, the top's scores less the bottom's.
     repairs : int
         How many of the least sure columns may be turned over to make the checksum
         hold, 0..8. Every doubling of the tries doubles the odds of a false match, so
@@ -110,26 +110,6 @@ def decode_bits(scores: npt.ArrayLike, *, repairs: int = 4) -> tuple[int, Copy] 
         if found is not None:
             return found
     return None
-
-
-def combine_scores(
-    top: npt.ArrayLike, bottom: npt.ArrayLike
-) -> npt.NDArray[np.float64]:
-    """Combine the two strips of a print into the scores of the top copy.
-
-    Parameters
-    ----------
-    top, bottom : array-like, shape (48,)
-        Scores as read from each strip; NaN where a strip could not be read.
-
-    Returns
-    -------
-    array, shape (48,)
-        Sum of the top scores and the turned bottom scores.
-    """
-    upper = np.nan_to_num(np.asarray(top, dtype=np.float64))
-    lower = np.nan_to_num(np.asarray(bottom, dtype=np.float64))
-    return np.asarray(upper - lower)
 
 
 def _likeliest_first(

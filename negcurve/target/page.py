@@ -59,8 +59,6 @@ class Page:
     ----------
     sheet : str
     width, height, margin : int
-    small : bool
-        Whether distances and lettering are the smaller kind.
     patches : Rectangle
         Where patches may lie; its height may be 0 or less on a small sheet.
     caption : Rectangle
@@ -72,7 +70,6 @@ class Page:
     width: int
     height: int
     margin: int
-    small: bool
     patches: Rectangle
     caption: Rectangle
     bar_across: Rectangle
@@ -119,39 +116,29 @@ def cut_page(
     InvalidValueError
         If marks, identity or window do not fit the width.
     """
-    width, height = sheet_size(sheet)
+    name, (width, height) = sheet_name(sheet), sheet_size(sheet)
     short, long = min(width, height), max(width, height)
     if margin is None:
         margin = units(12 if short >= units(120) else 8)
     if tablet_window is None:
         tablet_window = short >= units(200) and long >= units(250)
-    _check_width(sheet_name(sheet), width, margin)
+    _check_width(name, width, margin)
     small = short < _SMALL_SIDE
     inner = (margin, margin + MARK, width - 2 * margin, height - 2 * (margin + MARK))
     if tablet_window:
-        parts = _parts_with_window(sheet_name(sheet), inner)
+        parts = _parts_with_window(name, inner)
     else:
         parts = _parts_without_window(inner, small=small)
-    gutter, gap = (units(5), units(2.5)) if small else (units(6), units(4))
-    left, top, inside, _ = inner
-    area_top = top + gap
-    area = (
-        left + gutter,
-        area_top,
-        inside - 2 * gutter,
-        parts.foot - area_top,
-    )
-    bar_down = (left + inside - _END_STROKE, area_top, _END_STROKE, parts.bar[2])
+    patches, bar_down = _patch_area(inner, parts, small=small)
     return Page(
-        sheet=sheet_name(sheet),
+        sheet=name,
         width=width,
         height=height,
         margin=margin,
-        small=small,
-        patches=area,
+        patches=patches,
         caption=parts.caption,
         bar_across=parts.bar,
-        bar_down=bar_down if bar_down[3] <= area[3] else None,
+        bar_down=bar_down,
         tape=parts.tape,
         window=parts.window,
     )
@@ -218,6 +205,20 @@ def _parts_without_window(inner: Rectangle, *, small: bool) -> _Parts:
         tape=(left + inside - FRAME - _TAPE[0], caption_top + FRAME, *_TAPE),
         window=None,
     )
+
+
+def _patch_area(
+    inner: Rectangle, parts: _Parts, *, small: bool
+) -> tuple[Rectangle, Rectangle | None]:
+    """Return the area left for patches, and the scale bar beside it if that fits."""
+    left, top, inside, _ = inner
+    gutter, gap = (units(5), units(2.5)) if small else (units(6), units(4))
+    top += gap
+    height = parts.foot - top
+    area = left + gutter, top, inside - 2 * gutter, height
+    length = parts.bar[2]
+    bar = left + inside - _END_STROKE, top, _END_STROKE, length
+    return area, bar if length <= height else None
 
 
 def _bar_length(across: int, down: int) -> int:

@@ -106,9 +106,9 @@ SHAPES = {"x": (1, 0), "y": (0, 1), "x^2": (2, 0), "xy": (1, 1), "y^2": (0, 2)}
 
 
 def _pearson(first: Sequence[float], second: Sequence[float]) -> float:
-    count = len(first)
-    a = [each - sum(first) / count for each in first]
-    b = [each - sum(second) / count for each in second]
+    mean, other_mean = sum(first) / len(first), sum(second) / len(second)
+    a = [each - mean for each in first]
+    b = [each - other_mean for each in second]
     size = sum(each * each for each in a) * sum(each * each for each in b)
     product = sum(one * other for one, other in zip(a, b, strict=True))
     return float(product / math.sqrt(size)) if size > 0 else 0.0
