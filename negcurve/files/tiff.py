@@ -19,6 +19,7 @@ import numpy as np
 
 from negcurve import __version__
 from negcurve.errors import InvalidValueError
+from negcurve.files import tiff_pack
 from negcurve.files.safe import new_file
 from negcurve.values import CodeArray
 
@@ -31,15 +32,10 @@ STRIP_BYTES = 2**21
 """About how much a strip holds before compression."""
 
 DEFLATE_LEVEL = 6
+"""Of libdeflate, which at this level is faster than zlib and packs as tight."""
 
 CLASSIC_LIMIT = 2**32 - 2**22
 """Largest file written as classic TIFF: offsets of 32 bits, less room for the tags."""
-
-_SHORT, _LONG, _RATIONAL, _ASCII, _UNDEFINED, _LONG8 = 3, 4, 5, 2, 7, 16
-_SIZES = {_SHORT: 2, _LONG: 4, _RATIONAL: 8, _ASCII: 1, _UNDEFINED: 1, _LONG8: 8}
-
-Tag = tuple[int, int, int, bytes]
-"""Number, type, count, packed values."""
 
 
 class GreyTiffWriter:
@@ -214,7 +210,7 @@ class GreyTiffWriter:
             self._write_compressed(leave=0)
         self._file.write(b"\0" * (self._file.tell() % 2))
         place = self._file.tell()
-        self._file.write(_directory(self._tags(), place, big=self._big))
+        self._file.write(tiff_pack.directory(self._tags(), place, big=self._big))
         self._file.seek(0)
         self._file.write(self._header(place))
 
@@ -234,33 +230,33 @@ class GreyTiffWriter:
             return struct.pack("<2sHHHQ", b"II", 43, 8, 0, directory)
         return struct.pack("<2sHI", b"II", 42, directory)
 
-    def _tags(self) -> list[Tag]:
+    def _tags(self) -> list[tiff_pack.Tag]:
         description, software, profile = self._text
         bits = self.dtype.itemsize * 8
-        place = _longs8 if self._big else _longs
+        place = tiff_pack.longs8 if self._big else tiff_pack.longs
         tags = [
-            _longs(256, [self.width]),
-            _longs(257, [self.height]),
-            _shorts(258, [bits] * self.channels),
-            _shorts(259, [COMPRESSION_TAGS[self.compression]]),
-            _shorts(262, [1 if self.channels == 1 else 2]),
+            tiff_pack.longs(256, [self.width]),
+            tiff_pack.longs(257, [self.height]),
+            tiff_pack.shorts(258, [bits] * self.channels),
+            tiff_pack.shorts(259, [COMPRESSION_TAGS[self.compression]]),
+            tiff_pack.shorts(262, [1 if self.channels == 1 else 2]),
             place(273, self._offsets),
-            _shorts(277, [self.channels]),
-            _longs(278, [self._strip_rows]),
+            tiff_pack.shorts(277, [self.channels]),
+            tiff_pack.longs(278, [self._strip_rows]),
             place(279, self._counts),
-            _rational(282, self._resolution[0]),
-            _rational(283, self._resolution[1]),
-            _shorts(284, [1]),
-            _shorts(296, [2]),
+            tiff_pack.rational(282, self._resolution[0]),
+            tiff_pack.rational(283, self._resolution[1]),
+            tiff_pack.shorts(284, [1]),
+            tiff_pack.shorts(296, [2]),
         ]
         if description:
-            tags.append(_ascii(270, description))
+            tags.append(tiff_pack.text(270, description))
         if software:
-            tags.append(_ascii(305, software))
+            tags.append(tiff_pack.text(305, software))
         if self.compression != "none":
-            tags.append(_shorts(317, [2]))
+            tags.append(tiff_pack.shorts(317, [2]))
         if profile:
-            tags.append((34675, _UNDEFINED, len(profile), profile))
+            tags.append(tiff_pack.undefined(34675, profile))
         return sorted(tags)
 
 
@@ -290,7 +286,7 @@ def _packed(rows: CodeArray, channels: int, compression: Compression) -> bytes:
     plain = _little_endian(differences).tobytes()
     if compression == "lzw":
         return bytes(imagecodecs.lzw_encode(plain))
-    return bytes(imagecodecs.zlib_encode(plain, level=DEFLATE_LEVEL))
+    return bytes(imagecodecs.deflate_encode(plain, level=DEFLATE_LEVEL))
 
 
 def _rationals(
@@ -308,42 +304,3 @@ def _as_rational(value: float) -> tuple[int, int]:
         )
     nearest = Fraction(value).limit_denominator(10_000)
     return nearest.numerator, nearest.denominator
-
-
-def _shorts(number: int, values: list[int]) -> Tag:
-    return number, _SHORT, len(values), struct.pack(f"<{len(values)}H", *values)
-
-
-def _longs(number: int, values: list[int]) -> Tag:
-    return number, _LONG, len(values), struct.pack(f"<{len(values)}I", *values)
-
-
-def _longs8(number: int, values: list[int]) -> Tag:
-    return number, _LONG8, len(values), struct.pack(f"<{len(values)}Q", *values)
-
-
-def _rational(number: int, value: tuple[int, int]) -> Tag:
-    return number, _RATIONAL, 1, struct.pack("<2I", *value)
-
-
-def _ascii(number: int, text: str) -> Tag:
-    # TIFF asks for ASCII; UTF-8 is the same for ASCII and what readers expect beyond.
-    packed = text.replace("\0", " ").encode("utf-8") + b"\0"
-    return number, _ASCII, len(packed), packed
-
-
-def _directory(tags: list[Tag], place: int, *, big: bool) -> bytes:
-    """Pack an image file directory that starts at `place`, values behind it."""
-    count, entry, inline = ("<Q", "<HHQ", 8) if big else ("<H", "<HHI", 4)
-    size = struct.calcsize(count) + len(tags) * (struct.calcsize(entry) + inline)
-    values_at = place + size + inline
-    entries, values = [struct.pack(count, len(tags))], b""
-    for number, kind, length, packed in tags:
-        entries.append(struct.pack(entry, number, kind, length))
-        if len(packed) <= inline:
-            entries.append(packed.ljust(inline, b"\0"))
-            continue
-        values += b"\0" * (len(values) % 2)
-        entries.append((values_at + len(values)).to_bytes(inline, "little"))
-        values += packed
-    return b"".join(entries) + b"\0" * inline + values

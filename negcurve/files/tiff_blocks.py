@@ -26,7 +26,7 @@ LARGEST_BLOCK_BYTES = 1_000_000_000
 
 _UNPACKERS: dict[str, Callable[[bytes, int], bytes | bytearray]] = {
     "lzw": lambda packed, size: imagecodecs.lzw_decode(packed, out=size),
-    "deflate": lambda packed, size: imagecodecs.zlib_decode(packed, out=size),
+    "deflate": lambda packed, size: imagecodecs.deflate_decode(packed, out=size),
     "packbits": lambda packed, size: imagecodecs.packbits_decode(packed, out=size),
     "zstd": lambda packed, size: imagecodecs.zstd_decode(packed, out=size),
 }
