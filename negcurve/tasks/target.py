@@ -23,7 +23,7 @@ from negcurve.target.composition import Design, compose
 from negcurve.target.drawing import Drawing
 from negcurve.target.layout import Layout
 from negcurve.target.placement import correlations
-from negcurve.target.preview import PREVIEW_PPI, preview
+from negcurve.target.preview import preview
 from negcurve.target.sizes import length_units
 from negcurve.values import CodeArray, Finding, Progress, no_progress
 
@@ -151,7 +151,6 @@ def target(options: TargetOptions, *, progress: Progress = no_progress) -> Targe
             picture,
             preview(layout, progress=progress),
             overwrite=options.overwrite,
-            resolution_ppi=PREVIEW_PPI,
             description=f"{DESCRIPTION_START} {layout.identity_text}, preview",
         )
     _write_tiff(layout, options, progress)
