@@ -8,8 +8,10 @@ import typer
 
 from negcurve import __version__
 from negcurve.cli.apply import apply_command
+from negcurve.cli.bath import bath_command
 from negcurve.cli.check import check_command
 from negcurve.cli.expose import expose_command
+from negcurve.cli.mix import mix_command
 from negcurve.cli.output import is_verbose, print_error
 from negcurve.cli.read import read_command
 from negcurve.cli.solve import solve_command
@@ -41,6 +43,8 @@ app.command("solve")(solve_command)
 app.command("check")(check_command)
 app.command("tablet")(tablet_command)
 app.command("expose")(expose_command)
+app.command("mix")(mix_command)
+app.command("bath")(bath_command)
 
 
 @app.callback()

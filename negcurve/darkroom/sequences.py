@@ -116,7 +116,23 @@ _PT_PD = (
     ),
     Step(name="wash", bath="running water", minutes="20-40", low_c=15, high_c=25),
 )
+_COAT = Step(
+    name="coat and rest",
+    bath="sensitizer, in dim tungsten or warm LED light",
+    minutes="1-5 rest",
+    end_point="surface just matt",
+)
+_DRY = Step(
+    name="dry",
+    bath="air, cool and dark",
+    minutes="10-20",
+    low_c=18,
+    high_c=40,
+    end_point="alike from sheet to sheet",
+)
 _CYANOTYPE = (
+    _COAT,
+    _DRY,
     Step(name="expose", bath="UV", minutes="by test", end_point="shadows reverse"),
     Step(
         name="first bath",
@@ -147,6 +163,8 @@ _REILLY = "Reilly, The Albumen and Salted Paper Book, 1980"
 _SALT_PRINT = "encyclopedia article on the salt print"
 _DECISIVE = "Decisive Momentum 2008; time common practice"
 _KALLITYPE = (
+    _COAT,
+    _DRY,
     Step(name="expose", bath="UV", minutes="by test"),
     Step(
         name="develop",
@@ -191,6 +209,8 @@ _KALLITYPE = (
     Step(name="wash", bath="water", minutes="30", low_c=20, high_c=20),
 )
 _VAN_DYKE = (
+    _COAT,
+    _DRY,
     Step(name="expose", bath="UV", minutes="by test"),
     Step(
         name="wash",
@@ -219,6 +239,8 @@ _VAN_DYKE = (
     ),
 )
 _ARGYROTYPE = (
+    _COAT,
+    _DRY,
     Step(name="expose", bath="UV", minutes="by test"),
     Step(name="wash", bath="water", minutes="5", low_c=20, high_c=20),
     Step(
@@ -246,6 +268,8 @@ def _salt_step(name: str, bath: str, minutes: str, end_point: str = "") -> Step:
 
 
 _SALT = (
+    _COAT,
+    _DRY,
     Step(name="expose", bath="UV", minutes="by test"),
     _salt_step("wash", "water", "10-20", "milkiness gone"),
     _salt_step("salt bath", "salt water", "0.5-1"),
@@ -255,6 +279,8 @@ _SALT = (
     _salt_step("wash", "water", "30-60"),
 )
 _ALBUMEN = (
+    _COAT,
+    _DRY,
     Step(name="expose", bath="UV", minutes="by test"),
     Step(
         name="wash",
@@ -277,6 +303,8 @@ _ALBUMEN = (
     ),
 )
 _GUM = (
+    _COAT,
+    _DRY,
     Step(name="expose", bath="UV", minutes="by test"),
     Step(
         name="float to develop",

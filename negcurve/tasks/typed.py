@@ -1,6 +1,7 @@
 """Lists of numbers as they are typed on a command line."""
 
 import re
+from collections.abc import Iterable
 
 from negcurve.errors import InvalidValueError
 from negcurve.files.text_table import number_in
@@ -60,3 +61,42 @@ def pair(text: str | None, *, where: str) -> tuple[float, float] | None:
             fix="Write them with a comma: 0.18,1.78.",
         )
     return values[0], values[1]
+
+
+def named_texts(parts: Iterable[str] | None, *, where: str) -> dict[str, str]:
+    """Read `name=value` pairs.
+
+    Raises
+    ------
+    InvalidValueError
+        If a part has no equals sign or a name comes twice.
+    """
+    found: dict[str, str] = {}
+    for part in parts or ():
+        name, equals, value = part.partition("=")
+        name, value = name.strip(), value.strip()
+        if not (name and equals and value) or name in found:
+            raise InvalidValueError(
+                f"{part!r} is not a name with one value",
+                where=where,
+                fix="Write name=value, once for each name.",
+            )
+        found[name] = value
+    return found
+
+
+def named_numbers(parts: Iterable[str] | None, *, where: str) -> dict[str, float]:
+    """Read `name=number` pairs.
+
+    Raises
+    ------
+    InvalidValueError
+        If a part is not such a pair.
+    """
+    found = {}
+    for name, text in named_texts(parts, where=where).items():
+        value = number_in(text.removesuffix("%"))
+        if value is None:
+            raise InvalidValueError(f"{text!r} is no number", where=f"{where} {name}")
+        found[name] = value
+    return found

@@ -1,0 +1,351 @@
+"""From a sheet's size to drops per bottle, amounts and cost."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from negcurve.darkroom.cautions import check_mixture
+from negcurve.darkroom.coating import (
+    DROPS_PER_ML,
+    TOOLS,
+    WASTE_PERCENT,
+    Cost,
+    Pour,
+    Tool,
+    agent_per_metal,
+    coated_area_cm2,
+    coating_volume_ml,
+    cost,
+    pours,
+    with_agent,
+)
+from negcurve.darkroom.processes import Process, process
+from negcurve.darkroom.ratios import Ratio, mixture_ratios
+from negcurve.darkroom.recipes import AGENTS, Bottle, bottles
+from negcurve.darkroom.solutions import Portion
+from negcurve.darkroom.substances import SUBSTANCES, hydrates, substance
+from negcurve.errors import InvalidValueError
+from negcurve.files.safe import check_output, write_text
+from negcurve.target.sizes import UNITS_PER_MM, length_units, sheet_size
+from negcurve.tasks.mix_card import mix_card
+from negcurve.tasks.mix_values import MixOptions, MixResult
+from negcurve.values import Finding, Progress, no_progress
+
+FEW_DROPS = 12
+"""Below this a drop left in the cup is a tenth of the mix (Mathias)."""
+
+
+def mix(options: MixOptions, *, progress: Progress = no_progress) -> MixResult:
+    """Work out what to take from each bottle for one sheet.
+
+    Parameters
+    ----------
+    options : MixOptions
+    progress : Progress
+
+    Returns
+    -------
+    MixResult
+
+    Raises
+    ------
+    InvalidValueError
+        If an option is out of range, or substances would meet that must not.
+    FileError
+        If the page cannot be written.
+    """
+    if options.page is not None:
+        check_output(options.page, overwrite=options.overwrite)
+    work = process(options.process)
+    tool = _tool(options)
+    width, height = (side / UNITS_PER_MM for side in sheet_size(options.size))
+    border = length_units(options.border, where="--border") / UNITS_PER_MM
+    area = coated_area_cm2(width, height, border_mm=border)
+    waste = WASTE_PERCENT if options.waste_percent is None else options.waste_percent
+    volume = coating_volume_ml(
+        area,
+        deposit_ml_per_in2=tool.deposit_ml_per_in2,
+        holdup_ml=tool.holdup_ml,
+        waste_percent=waste,
+    )
+    drops = options.drops_per_ml or DROPS_PER_ML
+    shelf = _shelf(options, work)
+    poured = pours(shelf, volume_ml=volume, drops_per_ml=drops)
+    agents = _agents(options)
+    _check_meeting([*shelf, *agents])
+    mixes = [_with(options, poured, agent, drops) for agent in agents] or [poured]
+    shares = [agent_per_metal(each) for each in mixes]
+    known = [share for share in shares if share is not None]
+    progress("working out", 1.0)
+    result = MixResult(
+        options=options,
+        process=work,
+        tool=tool,
+        area_cm2=area,
+        volume_ml=volume,
+        drops_per_ml=drops,
+        pours=mixes[0],
+        agent_per_metal=(min(known), max(known)) if known else None,
+        iron_ratio=_iron_ratio(mixes[0]),
+        cost=_cost(options, mixes[0]),
+        unverified=_unverified(options, mixes[0]),
+        findings=tuple(_findings(options, work, mixes[0], agents)),
+    )
+    if options.page is not None:
+        page = mix_card(result).page()
+        write_text(options.page, page, overwrite=options.overwrite)
+    return result
+
+
+def _tool(options: MixOptions) -> Tool:
+    if options.tool not in TOOLS:
+        raise InvalidValueError(
+            f"{options.tool!r} is not a tool that we know",
+            where="tool",
+            fix=f"Write {', '.join(TOOLS)}, or give --deposit and --holdup.",
+        )
+    tool = TOOLS[options.tool]
+    if options.deposit_ml_per_in2 is not None:
+        tool = replace(tool, deposit_ml_per_in2=options.deposit_ml_per_in2)
+    if options.holdup_ml is not None:
+        tool = replace(tool, holdup_ml=options.holdup_ml)
+    return tool
+
+
+def _shelf(options: MixOptions, work: Process) -> tuple[Bottle, ...]:
+    shelf = bottles(work.key, platinum_share=options.platinum_share)
+    names = [bottle.name for bottle in shelf]
+    for name in (*options.strengths, *options.forms):
+        if name not in names:
+            raise InvalidValueError(
+                f"{name!r} is not a bottle of {work.name}",
+                where="bottle",
+                fix=f"Its bottles are {', '.join(names)}.",
+            )
+    return tuple(_own(bottle, options) for bottle in shelf)
+
+
+def _own(bottle: Bottle, options: MixOptions) -> Bottle:
+    form, percent = options.forms.get(bottle.name), options.strengths.get(bottle.name)
+    if form is not None:
+        bottle = bottle.with_form(_form_of(bottle, form))
+    if percent is None:
+        return bottle
+    if not bottle.contents or not 0 < percent <= 100:
+        raise InvalidValueError(
+            f"strength {percent:g} % cannot be used",
+            where=bottle.name,
+            fix="Strengths lie above 0 and up to 100 % w/v.",
+        )
+    return bottle.with_percent(percent)
+
+
+def _form_of(bottle: Bottle, form: str) -> str:
+    """Full name of a substance from `hexahydrate` or from its own full name."""
+    if not bottle.contents:
+        return substance(form).name
+    family = SUBSTANCES[bottle.contents[0].substance].family
+    known = [each.name for each in hydrates(family)]
+    full = form if form in known else f"{family} {form}"
+    if full not in known:
+        raise InvalidValueError(
+            f"{form!r} is not a form of {family}",
+            where=bottle.name,
+            fix=f"Its forms are {', '.join(known)}.",
+        )
+    return full
+
+
+def _agents(options: MixOptions) -> list[Bottle]:
+    """Return the agent in each form that its label may mean; empty for none."""
+    if not options.agent:
+        if options.agent_drops:
+            raise InvalidValueError(
+                "drops of which agent?", where="--agent-drops", fix="Add --agent."
+            )
+        return []
+    if options.agent not in AGENTS:
+        raise InvalidValueError(
+            f"{options.agent!r} is not an agent that we know",
+            where="--agent",
+            fix=f"Write {', '.join(AGENTS)}.",
+        )
+    if options.agent_drops < 1:
+        raise InvalidValueError("how many drops?", where="--agent-drops")
+    bottle = AGENTS[options.agent]
+    if options.agent_percent is not None:
+        own = MixOptions(size="", strengths={bottle.name: options.agent_percent})
+        bottle = _own(bottle, own)
+    if options.agent_form:
+        return [bottle.with_form(_form_of(bottle, options.agent_form))]
+    family = SUBSTANCES[bottle.contents[0].substance].family
+    return [bottle.with_form(each.name) for each in hydrates(family)]
+
+
+def _check_meeting(shelf: Sequence[Bottle]) -> None:
+    """Refuse substances that must not meet; a bottle's name counts as well."""
+    names = [each.substance for bottle in shelf for each in bottle.contents]
+    check_mixture([*names, *(bottle.name for bottle in shelf if not bottle.contents)])
+
+
+def _with(
+    options: MixOptions, poured: tuple[Pour, ...], agent: Bottle, drops_per_ml: float
+) -> tuple[Pour, ...]:
+    return with_agent(
+        poured,
+        agent,
+        drops=options.agent_drops,
+        drops_per_ml=drops_per_ml,
+        place=options.agent_place,
+    )
+
+
+def _iron_ratio(mixed: Sequence[Pour]) -> Ratio | None:
+    portions = [
+        Portion(
+            form=SUBSTANCES[each.substance],
+            percent=each.percent,
+            volume_ml=pour.volume_ml,
+        )
+        for pour in mixed
+        if pour.bottle.role != "agent"
+        for each in pour.bottle.contents
+    ]
+    for ratio in mixture_ratios(portions):
+        if ratio.what.startswith("iron to"):
+            return ratio
+    return None
+
+
+def _cost(options: MixOptions, mixed: Sequence[Pour]) -> Cost | None:
+    if not options.prices:
+        return None
+    names = [pour.bottle.name for pour in mixed]
+    unknown = [name for name in options.prices if name not in names]
+    if unknown:
+        raise InvalidValueError(
+            f"{unknown[0]!r} is not a bottle of this mix",
+            where="--price",
+            fix=f"Its bottles are {', '.join(names)}.",
+        )
+    return cost(
+        mixed,
+        price_per_ml=options.prices,
+        paper=options.paper_price,
+        baths=options.bath_price,
+        failed_share=options.failed_share,
+        sheets=options.sheets,
+    )
+
+
+def _unverified(options: MixOptions, mixed: Sequence[Pour]) -> tuple[str, ...]:
+    own = {
+        "deposit": options.deposit_ml_per_in2,
+        "hold-up": options.holdup_ml,
+        "waste": options.waste_percent,
+        "drops per ml": options.drops_per_ml,
+    }
+    kept = [name for name, value in own.items() if value is None]
+    kept += [pour.bottle.name for pour in mixed if not pour.bottle.verified]
+    return tuple(kept)
+
+
+def _findings(
+    options: MixOptions, work: Process, mixed: Sequence[Pour], agents: Sequence[Bottle]
+) -> list[Finding]:
+    found = []
+    if options.drops_per_ml is None:
+        found.append(
+            Finding(
+                severity="note",
+                where="drops",
+                what="20 drops per ml is a convention; droppers give 14 to 50",
+                fix="Count your drops to 10 ml and give --drops-per-ml.",
+            )
+        )
+    if len(agents) > 1:
+        found.append(_which_form(agents))
+    found += _about_forms(options, mixed)
+    found += _about_platinum(options, mixed)
+    total = sum(pour.drops for pour in mixed)
+    if total < FEW_DROPS:
+        found.append(
+            Finding(
+                severity="note",
+                where="mix",
+                what=f"only {total} drops: one left in the cup is "
+                f"{100 / total:.0f} % of them",
+                fix="Weigh tool and cup before and after to learn your own loss.",
+            )
+        )
+    if work.key in ("salt", "albumen", "carbon"):
+        found.append(_only_sensitizer(work))
+    return found
+
+
+def _which_form(agents: Sequence[Bottle]) -> Finding:
+    names = " or ".join(each.contents[0].substance for each in agents)
+    return Finding(
+        severity="warning",
+        where="contrast agent",
+        what=f"does its strength count {names}? They differ in amount",
+        fix="Read the label and give --agent-form.",
+    )
+
+
+def _about_forms(options: MixOptions, mixed: Sequence[Pour]) -> list[Finding]:
+    found = []
+    for pour in mixed:
+        bottle = pour.bottle
+        if bottle.role != "iron" or bottle.name in options.forms or not bottle.contents:
+            continue
+        form = SUBSTANCES[bottle.contents[0].substance]
+        others = hydrates(form.family)
+        if form.iron_share is not None:
+            low, high = form.iron_share
+            found.append(
+                Finding(
+                    severity="note",
+                    where=bottle.name,
+                    what=f"iron content is not fixed: {100 * low:.0f} to "
+                    f"{100 * high:.0f} %",
+                    fix="Keep the figure on the label of each lot.",
+                )
+            )
+        elif len(others) > 1:
+            most = others[-1].molar_mass_g_per_mol
+            less = 1 - form.molar_mass_g_per_mol / most
+            found.append(
+                Finding(
+                    severity="note",
+                    where=bottle.name,
+                    what=f"strength counted as {form.name}; as {others[-1].name} it "
+                    f"holds {100 * less:.0f} % less",
+                    fix="Read the label and give --form.",
+                )
+            )
+    return found
+
+
+def _about_platinum(options: MixOptions, mixed: Sequence[Pour]) -> list[Finding]:
+    metals = {p.bottle.name: p.volume_ml for p in mixed if p.bottle.role == "metal"}
+    platinum = metals.get("platinum", 0.0)
+    if options.agent != "hexachloroplatinate" or platinum <= sum(metals.values()) / 2:
+        return []
+    return [
+        Finding(
+            severity="warning",
+            where="contrast agent",
+            what="hexachloroplatinate is used in mixes rich in palladium only "
+            "[unverified]",
+            fix="Use chlorate, or dichromate in the developer.",
+        )
+    ]
+
+
+def _only_sensitizer(work: Process) -> Finding:
+    what = {
+        "salt": "counts the silver only; the paper is salted beforehand",
+        "albumen": "counts brushed silver only; floating needs a tray of it",
+        "carbon": "counts a brushed sensitizer; tissue soaks up more",
+    }
+    return Finding(severity="note", where=work.name, what=what[work.key])
