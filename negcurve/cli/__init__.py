@@ -10,6 +10,7 @@ from negcurve import __version__
 from negcurve.cli.apply import apply_command
 from negcurve.cli.bath import bath_command
 from negcurve.cli.check import check_command
+from negcurve.cli.demo import demo_command
 from negcurve.cli.expose import expose_command
 from negcurve.cli.mix import mix_command
 from negcurve.cli.output import is_verbose, print_error
@@ -36,6 +37,7 @@ app = typer.Typer(
     context_settings={"help_option_names": ["-h", "--help"]},
 )
 
+app.command("demo")(demo_command)
 app.command("target")(target_command)
 app.command("apply")(apply_command)
 app.command("read")(read_command)
