@@ -121,7 +121,7 @@ class LightMap:
     ----------
     light : Light
         Gives the square root of luminance.
-    codes : array of float32, shape (ROOT_CELLS + 2,)
+    codes : array of float32, shape (ROOT_CELLS + 1, 2)
         Unrounded negative codes, see `root_codes`.
     tone : array, shape (LIGHT_BINS + 1,)
     """
@@ -152,11 +152,13 @@ class LightPainter:
 
     def __init__(self, light_map: LightMap, stride: int) -> None:
         self._light = light_map.light.reader()
-        self._codes = light_map.codes
+        # Both numbers of a cell as one of 8 bytes: looked up in one go.
+        self._cells = light_map.codes.view(np.uint64)[:, 0]
         self._stride = stride
         self.counts = np.zeros(len(light_map.tone), np.int64)
-        self._cell = np.empty(0, np.intp)
-        self._values = np.empty((2, 0), np.float32)
+        self._index = np.empty(0, np.intp)
+        self._found = np.empty(0, np.uint64)
+        self._floor = np.empty(0, np.float32)
 
     def paint(self, rows: CodeArray, *, mirrored: bool, counted_from: int) -> Codes:
         """See `Painter`."""
@@ -173,33 +175,36 @@ class LightPainter:
         self, root: npt.NDArray[np.float32], out: Codes, *, counted_from: int
     ) -> None:
         """Paint a block of square roots of luminance; `root` is used up."""
-        cell, low, high = self._buffers(root.shape)
+        index, found, floor = self._buffers(root.shape)
         np.clip(root, 0.0, 1.0, out=root)
         root *= ROOT_CELLS
-        np.copyto(cell, root, casting="unsafe")
-        np.floor(root, out=low)
-        root -= low
-        np.take(self._codes, cell, out=low, mode="clip")
-        np.take(self._codes[1:], cell, out=high, mode="clip")
-        high -= low
-        high *= root
-        low += high
-        np.rint(low, out=low)
-        np.copyto(out, low, casting="unsafe")
-        counted = cell[(-counted_from) % self._stride :: self._stride]
+        np.copyto(index, root, casting="unsafe")
+        np.floor(root, out=floor)
+        root -= floor
+        np.take(self._cells, index, out=found, mode="clip")
+        edge_and_change = found.view(np.float32).reshape(*root.shape, 2)
+        root *= edge_and_change[..., 1]
+        root += edge_and_change[..., 0]
+        np.rint(root, out=root)
+        np.copyto(out, root, casting="unsafe")
+        counted = index[(-counted_from) % self._stride :: self._stride]
         if counted.size:
             bins = (counted.ravel() + _HALF_BIN) >> _BIN_SHIFT
             self.counts += np.bincount(bins, minlength=len(self.counts))
 
     def _buffers(
         self, shape: tuple[int, ...]
-    ) -> tuple[npt.NDArray[np.intp], CodeArray, CodeArray]:
+    ) -> tuple[npt.NDArray[np.intp], npt.NDArray[np.uint64], npt.NDArray[np.float32]]:
         size = int(np.prod(shape))
-        if self._cell.size < size:
-            self._cell = np.empty(size, np.intp)
-            self._values = np.empty((2, size), np.float32)
-        low, high = (each[:size].reshape(shape) for each in self._values)
-        return self._cell[:size].reshape(shape), low, high
+        if self._index.size < size:
+            self._index = np.empty(size, np.intp)
+            self._found = np.empty(size, np.uint64)
+            self._floor = np.empty(size, np.float32)
+        return (
+            self._index[:size].reshape(shape),
+            self._found[:size].reshape(shape),
+            self._floor[:size].reshape(shape),
+        )
 
 
 def blocks(shape: tuple[int, ...]) -> list[slice]:

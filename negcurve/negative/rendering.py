@@ -69,6 +69,8 @@ class Rendering:
     def __post_init__(self) -> None:
         if self.resampler is not None and self.resampler.mirrored != self.mirrored:
             raise InvalidValueError("differs from the resampler's", where="mirrored")
+        if self.threads is not None and self.threads < 1:
+            raise InvalidValueError("must be 1 or more", where="threads")
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)

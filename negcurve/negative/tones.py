@@ -103,16 +103,24 @@ def root_tones(cells: int = ROOT_CELLS) -> FloatArray:
 
 
 def root_codes(table: LookupTable, cells: int = ROOT_CELLS) -> npt.NDArray[np.float32]:
-    """Unrounded negative codes at even steps of the square root of luminance.
+    """Unrounded negative codes along the square root of luminance, cell by cell.
+
+    Parameters
+    ----------
+    table : LookupTable
+    cells : int
+        Steps from root 0 to root 1.
 
     Returns
     -------
-    array of float32, shape (cells + 2,)
-        The last value stands twice, so that the upper end has a right neighbour.
+    array of float32, shape (cells + 1, 2)
+        Code at the lower edge of the cell, and how much it changes to the upper edge;
+        the last cell is the end itself.
     """
     level = table.negative_level(root_tones(cells))
     codes = np.clip(level, 0.0, 1.0) * LARGEST_CODE
-    return np.append(codes, codes[-1]).astype(np.float32)
+    changes = np.append(np.diff(codes), 0.0)
+    return np.stack([codes, changes], axis=1).astype(np.float32)
 
 
 def weighted(encoding: Encoding, weights: tuple[float, float, float]) -> CurveEncoding:

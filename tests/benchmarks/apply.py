@@ -1,0 +1,349 @@
+"""Time and memory of `negcurve apply` beside others, as ratios within one run.
+
+Run with `python -m tests.benchmarks.apply` (`--cases memory` for the peak memory at
+100 megapixels alone). Whole processes, started one after the other in turn, medians;
+pictures are drawn with grain, so that compression has work to do. libvips and OpenCV
+are taken from `--rival-python`, an interpreter that has pyvips and opencv-python; one
+that is missing is named and left out.
+"""
+
+import argparse
+import statistics
+import subprocess
+import sys
+import tempfile
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from PIL import ImageCms
+
+from negcurve.files.solution_json import write_solution
+from negcurve.files.tiff import Compression, GreyTiffWriter
+from negcurve.values import CodeArray
+from tests.tasks.test_apply import solved
+
+APPLY = "from negcurve.cli import main; main()"
+
+# A small process in between: on Linux a child's peak memory counts what its parent held
+# when it was started.
+LAUNCH = """
+import os, sys, time
+start = time.perf_counter()
+child = os.posix_spawnp(sys.argv[1], sys.argv[1:], os.environ, file_actions=[
+    (os.POSIX_SPAWN_OPEN, 1, os.devnull, os.O_WRONLY, 0)])
+_, status, usage = os.wait4(child, 0)
+print(time.perf_counter() - start, usage.ru_maxrss)
+sys.exit(os.waitstatus_to_exitcode(status) != 0)
+"""
+
+# A table as libvips applies one: every code looked up, the picture flipped.
+VIPS_GREY = """
+import sys, numpy, pyvips
+picture = pyvips.Image.new_from_file(sys.argv[1], access="sequential")
+codes = numpy.arange(65535, -1, -1, dtype=numpy.uint16).reshape(1, -1)
+negative = picture.maplut(pyvips.Image.new_from_array(codes)).fliphor()
+negative.write_to_file(sys.argv[2], **eval(sys.argv[3]))
+"""
+
+VIPS_RGB = """
+import sys, numpy, pyvips
+picture = pyvips.Image.new_from_file(sys.argv[1], access="sequential")
+lab = picture.icc_import(embedded=True, pcs="lab", intent="relative")
+tone = (lab[0] * 655.35).cast("ushort")
+codes = numpy.arange(65535, -1, -1, dtype=numpy.uint16).reshape(1, -1)
+tone.maplut(pyvips.Image.new_from_array(codes)).fliphor().write_to_file(sys.argv[2])
+"""
+
+RESAMPLE_OURS = """
+import sys, time
+import numpy as np
+from negcurve.encoding import SRGB_GREY
+from negcurve.files.memory_picture import MemoryPicture
+from negcurve.negative.rendering import Rendering, render
+from negcurve.negative.resampling import Resampler
+from negcurve.negative.tones import STRAIGHT
+class Nowhere:
+    def write(self, rows): pass
+codes = np.load(sys.argv[1])
+picture = MemoryPicture(name="a", array=codes)
+height, width = map(int, sys.argv[2:])
+best = []
+for _ in range(3):
+    start = time.perf_counter()
+    resampler = Resampler(codes.shape, (height, width), mirrored=True)
+    render(picture, Nowhere(), encoding=SRGB_GREY, table=STRAIGHT,
+           how=Rendering(resampler=resampler))
+    best.append(time.perf_counter() - start)
+print(min(best))
+"""
+
+RESAMPLE_CV = """
+import sys, time
+import numpy as np, cv2
+codes = np.load(sys.argv[1])
+height, width = map(int, sys.argv[2:])
+best = []
+for _ in range(3):
+    start = time.perf_counter()
+    cv2.resize(codes, (width, height), interpolation=cv2.INTER_LANCZOS4)
+    best.append(time.perf_counter() - start)
+print(min(best))
+"""
+
+RESAMPLE_VIPS = """
+import sys, time
+import numpy as np, pyvips
+codes = np.load(sys.argv[1])
+picture = pyvips.Image.new_from_array(codes)
+height, width = map(int, sys.argv[2:])
+best = []
+for _ in range(3):
+    start = time.perf_counter()
+    picture.resize(width / picture.width, vscale=height / picture.height,
+                   kernel="lanczos3").write_to_memory()
+    best.append(time.perf_counter() - start)
+print(min(best))
+"""
+
+
+@dataclass(frozen=True)
+class Run:
+    """One finished process."""
+
+    seconds: float
+    peak_mb: float
+
+
+def timed(command: list[str]) -> Run:
+    """Run a process to its end; time by the wall clock, memory as the system counts."""
+    outcome = subprocess.run(
+        [sys.executable, "-I", "-S", "-c", LAUNCH, *command],
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    if outcome.returncode:
+        raise RuntimeError(f"failed: {' '.join(command[:4])}\n{outcome.stderr}")
+    seconds, peak = map(float, outcome.stdout.split()[-2:])
+    return Run(seconds, peak / (2**20 if sys.platform == "darwin" else 2**10))
+
+
+def in_turn(
+    commands: dict[str, list[str]], repeats: int, tidy: Callable[[], None]
+) -> dict[str, Run]:
+    """Run each command once, then each again ...; medians of time, highest memory."""
+    runs: dict[str, list[Run]] = {name: [] for name in commands}
+    for _ in range(repeats):
+        for name, command in commands.items():
+            tidy()
+            runs[name].append(timed(command))
+    return {
+        name: Run(
+            statistics.median(each.seconds for each in kept),
+            max(each.peak_mb for each in kept),
+        )
+        for name, kept in runs.items()
+    }
+
+
+def has(python: str, module: str) -> bool:
+    """Whether an interpreter has a module; says so when it has not."""
+    found = subprocess.run(
+        [python, "-c", f"import {module}"], capture_output=True, check=False
+    )
+    if found.returncode:
+        print(f"  {module} is not installed for {python}: left out")
+    return found.returncode == 0
+
+
+def grainy(rows: slice, height: int, width: int, grain: CodeArray) -> CodeArray:
+    """Rows of a landscape of soft tones with grain, codes of uint16."""
+    y = np.arange(rows.start, rows.stop)[:, np.newaxis] / height
+    x = np.arange(width) / width
+    tone = 32_000 + 25_000 * np.sin(5 * x + 2 * y) * np.cos(4 * y)
+    first = (rows.start * 7919) % 997
+    turned = grain[: rows.stop - rows.start, first : first + width]
+    return np.clip(tone + turned, 0, 65535).astype(np.uint16)
+
+
+def draw(
+    path: Path,
+    megapixels: float,
+    *,
+    channels: int = 1,
+    compression: Compression = "none",
+) -> Path:
+    """Write a picture with sides 3:2."""
+    height = round((megapixels * 1e6 / 1.5) ** 0.5)
+    width = round(1.5 * height)
+    rng = np.random.default_rng(1)
+    grain = rng.normal(0, 900, (256, width + 997 + 300)).astype(np.float32)
+    profile = ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB")).tobytes()
+    with GreyTiffWriter(
+        path,
+        width=width,
+        height=height,
+        resolution_ppi=720,
+        description="",
+        compression=compression,
+        channels=channels,
+        profile=profile if channels == 3 else None,
+    ) as writer:
+        for top in range(0, height, 256):
+            rows = slice(top, min(top + 256, height))
+            planes = [
+                grainy(rows, height, width, grain[:, 100 * place :])
+                for place in range(channels)
+            ]
+            writer.write(planes[0] if channels == 1 else np.stack(planes, axis=2))
+    return path
+
+
+@dataclass(frozen=True)
+class Bench:
+    """Where to work and with what."""
+
+    folder: Path
+    repeats: int
+    rival: str
+
+    @property
+    def output(self) -> Path:
+        return self.folder / "out.tif"
+
+    def tidy(self) -> None:
+        self.output.unlink(missing_ok=True)
+
+    def ours(self, picture: Path, *options: str) -> list[str]:
+        table = self.folder / "table.json"
+        if not table.exists():
+            write_solution(solved(), table)
+        given = ["apply", str(picture), "-o", str(self.output), "--table", str(table)]
+        return [sys.executable, "-c", APPLY, *given, "-q", "--ppi", "360", *options]
+
+    def vips(self, code: str, picture: Path, saved: str = "{}") -> list[str]:
+        return [self.rival, "-c", code, str(picture), str(self.output), saved]
+
+
+def grey(bench: Bench, megapixels: float) -> None:
+    """Uncompressed 16-bit grey: time beside libvips and cp, peak memory."""
+    picture = draw(bench.folder / "grey.tif", megapixels)
+    commands = {"negcurve": bench.ours(picture)}
+    if has(bench.rival, "pyvips"):
+        commands["libvips"] = bench.vips(VIPS_GREY, picture)
+    commands["cp"] = ["cp", str(picture), str(bench.output)]
+    report(f"grey, {megapixels:g} megapixels", bench, commands)
+    picture.unlink()
+
+
+def compressed(bench: Bench, megapixels: float, kind: Compression) -> None:
+    """16-bit grey, compressed in and out."""
+    picture = draw(bench.folder / "grey.tif", megapixels, compression=kind)
+    commands = {"negcurve": bench.ours(picture, "--compression", kind)}
+    saved = {"deflate": "{'compression': 'deflate', 'Q': 1, 'predictor': 'horizontal'}"}
+    if has(bench.rival, "pyvips"):
+        other = f"{{'compression': '{kind}', 'predictor': 'horizontal'}}"
+        commands["libvips"] = bench.vips(VIPS_GREY, picture, saved.get(kind, other))
+    report(f"grey, {kind}, {megapixels:g} megapixels", bench, commands)
+    for name, command in commands.items():
+        bench.tidy()
+        timed(command)
+        print(f"  {name} wrote {bench.output.stat().st_size / 1e6:.0f} MB")
+    picture.unlink()
+
+
+def colour(bench: Bench, megapixels: float) -> None:
+    """16-bit RGB with a profile to a grey negative."""
+    picture = draw(bench.folder / "rgb.tif", megapixels, channels=3)
+    commands = {"negcurve": bench.ours(picture)}
+    if has(bench.rival, "pyvips"):
+        commands["libvips"] = bench.vips(VIPS_RGB, picture)
+    report(f"RGB, {megapixels:g} megapixels", bench, commands)
+    picture.unlink()
+
+
+def report(title: str, bench: Bench, commands: dict[str, list[str]]) -> None:
+    """Print medians, ratios and peak memory."""
+    print(title)
+    runs = in_turn(commands, bench.repeats, bench.tidy)
+    own = runs["negcurve"]
+    for name, run in runs.items():
+        ratio = f", negcurve takes {own.seconds / run.seconds:.2f} of it"
+        print(
+            f"  {name}: {run.seconds:.2f} s, peak {run.peak_mb:.0f} MB"
+            + ("" if name == "negcurve" else ratio)
+        )
+
+
+def resampling(bench: Bench) -> None:
+    """24 to 41 megapixels in process; ours maps the tones as well."""
+    print("resampling, 24 to 41 megapixels, in process")
+    height, width = 4000, 6000
+    rng = np.random.default_rng(1)
+    grain = rng.normal(0, 900, (height, width + 997)).astype(np.float32)
+    path = bench.folder / "codes.npy"
+    np.save(path, grainy(slice(0, height), height, width, grain))
+    scripts = {"negcurve": (sys.executable, RESAMPLE_OURS)}
+    if has(bench.rival, "cv2"):
+        scripts["OpenCV"] = (bench.rival, RESAMPLE_CV)
+    if has(bench.rival, "pyvips"):
+        scripts["libvips"] = (bench.rival, RESAMPLE_VIPS)
+    seconds: dict[str, list[float]] = {name: [] for name in scripts}
+    for _ in range(bench.repeats):
+        for name, (python, code) in scripts.items():
+            outcome = subprocess.run(
+                [python, "-c", code, str(path), "5228", "7842"],
+                capture_output=True,
+                text=True,
+                check=True,
+            )
+            seconds[name].append(float(outcome.stdout))
+    own = statistics.median(seconds["negcurve"])
+    for name, kept in seconds.items():
+        middle = statistics.median(kept)
+        ratio = "" if name == "negcurve" else f", negcurve takes {own / middle:.2f}"
+        print(f"  {name}: {middle:.2f} s{ratio}")
+    path.unlink()
+
+
+def memory(bench: Bench) -> None:
+    """Peak memory at 100 megapixels, which must stay within 200 MB."""
+    picture = draw(bench.folder / "grey.tif", 100)
+    peak = timed(bench.ours(picture)).peak_mb
+    bench.tidy()
+    resized = timed(bench.ours(picture, "--long-edge", "35in")).peak_mb
+    print(f"grey, 100 megapixels: peak {peak:.0f} MB, resampled {resized:.0f} MB")
+    picture.unlink()
+    if max(peak, resized) > 200:
+        raise SystemExit("more than 200 MB")
+
+
+CASES: dict[str, Callable[[Bench], None]] = {
+    "memory": memory,
+    "grey166": lambda bench: grey(bench, 166),
+    "grey448": lambda bench: grey(bench, 448),
+    "deflate": lambda bench: compressed(bench, 166, "deflate"),
+    "lzw": lambda bench: compressed(bench, 166, "lzw"),
+    "colour": lambda bench: colour(bench, 41),
+    "resampling": resampling,
+}
+
+
+def main() -> None:
+    """Run the cases asked for."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--cases", nargs="*", default=list(CASES), choices=list(CASES))
+    parser.add_argument("--repeats", type=int, default=5)
+    parser.add_argument("--rival-python", default=sys.executable)
+    parser.add_argument("--folder", help="Where to write; 3 GB are needed.")
+    given = parser.parse_args()
+    with tempfile.TemporaryDirectory(dir=given.folder) as name:
+        for case in given.cases:
+            CASES[case](Bench(Path(name), given.repeats, given.rival_python))
+            (Path(name) / "out.tif").unlink(missing_ok=True)
+
+
+if __name__ == "__main__":
+    main()
