@@ -121,7 +121,7 @@ class LightMap:
     ----------
     light : Light
         Gives the square root of luminance.
-    codes : array of float32, shape (ROOT_CELLS + 1, 2)
+    codes : array of float32, shape (2, ROOT_CELLS + 1)
         Unrounded negative codes, see `root_codes`.
     tone : array, shape (LIGHT_BINS + 1,)
     """
@@ -152,13 +152,11 @@ class LightPainter:
 
     def __init__(self, light_map: LightMap, stride: int) -> None:
         self._light = light_map.light.reader()
-        # Both numbers of a cell as one of 8 bytes: looked up in one go.
-        self._cells = light_map.codes.view(np.uint64)[:, 0]
+        self._edges, self._changes = light_map.codes
         self._stride = stride
         self.counts = np.zeros(len(light_map.tone), np.int64)
         self._index = np.empty(0, np.intp)
-        self._found = np.empty(0, np.uint64)
-        self._floor = np.empty(0, np.float32)
+        self._values = np.empty(0, np.float32)
 
     def paint(self, rows: CodeArray, *, mirrored: bool, counted_from: int) -> Codes:
         """See `Painter`."""
@@ -175,16 +173,16 @@ class LightPainter:
         self, root: npt.NDArray[np.float32], out: Codes, *, counted_from: int
     ) -> None:
         """Paint a block of square roots of luminance; `root` is used up."""
-        index, found, floor = self._buffers(root.shape)
+        index, values = self._buffers(root.shape)
         np.clip(root, 0.0, 1.0, out=root)
         root *= ROOT_CELLS
         np.copyto(index, root, casting="unsafe")
-        np.floor(root, out=floor)
-        root -= floor
-        np.take(self._cells, index, out=found, mode="clip")
-        edge_and_change = found.view(np.float32).reshape(*root.shape, 2)
-        root *= edge_and_change[..., 1]
-        root += edge_and_change[..., 0]
+        np.floor(root, out=values)
+        root -= values
+        np.take(self._changes, index, out=values, mode="clip")
+        root *= values
+        np.take(self._edges, index, out=values, mode="clip")
+        root += values
         np.rint(root, out=root)
         np.copyto(out, root, casting="unsafe")
         counted = index[(-counted_from) % self._stride :: self._stride]
@@ -194,17 +192,12 @@ class LightPainter:
 
     def _buffers(
         self, shape: tuple[int, ...]
-    ) -> tuple[npt.NDArray[np.intp], npt.NDArray[np.uint64], npt.NDArray[np.float32]]:
+    ) -> tuple[npt.NDArray[np.intp], npt.NDArray[np.float32]]:
         size = int(np.prod(shape))
         if self._index.size < size:
             self._index = np.empty(size, np.intp)
-            self._found = np.empty(size, np.uint64)
-            self._floor = np.empty(size, np.float32)
-        return (
-            self._index[:size].reshape(shape),
-            self._found[:size].reshape(shape),
-            self._floor[:size].reshape(shape),
-        )
+            self._values = np.empty(size, np.float32)
+        return self._index[:size].reshape(shape), self._values[:size].reshape(shape)
 
 
 def blocks(shape: tuple[int, ...]) -> list[slice]:

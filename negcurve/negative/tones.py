@@ -113,14 +113,14 @@ def root_codes(table: LookupTable, cells: int = ROOT_CELLS) -> npt.NDArray[np.fl
 
     Returns
     -------
-    array of float32, shape (cells + 1, 2)
+    array of float32, shape (2, cells + 1)
         Code at the lower edge of the cell, and how much it changes to the upper edge;
         the last cell is the end itself.
     """
     level = table.negative_level(root_tones(cells))
     codes = np.clip(level, 0.0, 1.0) * LARGEST_CODE
     changes = np.append(np.diff(codes), 0.0)
-    return np.stack([codes, changes], axis=1).astype(np.float32)
+    return np.stack([codes, changes]).astype(np.float32)
 
 
 def weighted(encoding: Encoding, weights: tuple[float, float, float]) -> CurveEncoding:
