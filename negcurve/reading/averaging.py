@@ -13,7 +13,14 @@ from negcurve.errors import ReadingsError
 from negcurve.readings import Readings
 from negcurve.values import Finding, FloatArray
 
-ALIKE = ("target", "table", "density_kind", "density_zero", "print_state")
+ALIKE = (
+    "target",
+    "table",
+    "density_kind",
+    "density_zero",
+    "print_state",
+    "tablet_over_film",
+)
 """What readings of one print have in common."""
 
 NOTED_D = 0.02
@@ -58,6 +65,7 @@ def average(several: Sequence[Readings]) -> Readings:
         image_tone=_taken(several, heads, "image_tone"),
         x_mm=_taken(several, heads, "x_mm"),
         y_mm=_taken(several, heads, "y_mm"),
+        tablet_density=_taken(several, heads, "tablet_density"),
         density=density,
         standard_error=np.array([each[1] for each in merged]),
         patch=tuple(rows),

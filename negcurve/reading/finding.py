@@ -41,7 +41,7 @@ LEAST_RIGHT = 42
 
 LEAST_AGREEMENT = 0.35
 
-LEAST_ORDER = 0.5
+LEAST_ORDER = 0.6
 """Rank correlation of the patches' darkness with their levels that must be there.
 
 The strips of a print turned upside down and mirrored look as before; its patches do

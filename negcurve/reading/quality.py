@@ -254,24 +254,26 @@ def stray_readings(level: FloatArray, density: FloatArray) -> FloatArray:
     Returns
     -------
     array of bool, shape (n,)
-        True where the reading is further from a rising line through running medians
-        than six times the usual distance, and 0.08 D.
+        True where the reading lies above the median of its three neighbours of the same
+        or a higher level, or below that of three of the same or a lower level, by more
+        than 0.08 D and six times the usual distance from a rising line. Nothing more
+        is asked of the response than that it rises.
     """
-    order = np.lexsort((density, level))
-    values = density[order]
-    count = len(values)
-    smooth = np.array(
-        [np.median(values[max(0, i - 3) : min(count, i + 4)]) for i in range(count)]
-    )
-    line = isotonic_regression(smooth).x
-    # Near the ends the median lags behind a slope; the line of the others may pass.
-    around = np.array(
-        [
-            np.abs(values[i] - line[max(0, i - 3) : min(count, i + 4)]).min()
-            for i in range(count)
-        ]
-    )
-    spread = 1.4826 * float(np.median(np.abs(values - line)))
+    count = len(level)
+    rising = isotonic_regression(density[np.argsort(level, kind="stable")]).x
+    rest = density[np.argsort(level, kind="stable")] - rising
+    spread = 1.4826 * float(np.median(np.abs(rest)))
+    limit = max(STRAY_D, STRAY_SPREADS * spread)
     stray = np.zeros(count, dtype=bool)
-    stray[order] = around > max(STRAY_D, STRAY_SPREADS * spread)
+    for place in range(count):
+        for sign in (1, -1):
+            # Others of at least this level, the nearest first; then turned round.
+            distance = sign * (level - level[place])
+            distance[place] = -1
+            others = np.flatnonzero(distance >= 0)
+            near = others[np.argsort(distance[others], kind="stable")[:3]]
+            beyond = (
+                sign * (density[place] - np.median(density[near])) if len(near) else 0
+            )
+            stray[place] |= beyond > limit
     return stray

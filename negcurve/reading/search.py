@@ -143,6 +143,14 @@ def _not_found(
 ) -> ReadingsError:
     """Say as well as possible what the scan shows instead."""
     number = read_number(grey, marks)
+    if number in {layout.identity for layout in layouts}:
+        return ReadingsError(
+            f"this is target {number:08X}, but fewer than three of its four marks "
+            "were found in place, so part of it is cut off or covered",
+            where=source.name,
+            fix="Scan the whole print, or point at the four marks with --corner X,Y "
+            "four times.",
+        )
     if number is not None:
         return ReadingsError(
             f"this is target {number:08X}; looked for {_names(layouts)}",

@@ -192,9 +192,11 @@ def main():
         print(f"{count:4d}  {verdict}")
     if errors:
         worst, most, used = np.array(errors).T
-        print(f"largest centre error {worst.max():.3f} mm, median {np.median(worst):.3f}")
+        middle = np.median(worst)
+        print(f"largest centre error {worst.max():.3f} mm, median {middle:.3f}")
         print(f"95 % of centres within {most.max():.3f} mm in every scan")
-        print(f"time for one scan: median {np.median(used):.2f} s, most {used.max():.2f}")
+        middle = np.median(used)
+        print(f"time for one scan: median {middle:.2f} s, most {used.max():.2f}")
 
 
 if __name__ == "__main__":
