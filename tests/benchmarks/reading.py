@@ -147,12 +147,15 @@ def run_wrong(rng, known):
     layout = known[int(rng.integers(len(known)))]
     what = ("another", "half", "blank", "noise", "inverted")[int(rng.integers(5))]
     set_up = random_set_up(rng, "hard", layout)
-    codes = Print(layout, set_up).codes()
+    made = Print(layout, set_up)
+    codes = made.codes()
     given = known
     if what == "another":
         given = [each for each in known if each is not layout]
     elif what == "half":
-        codes = codes[: int(codes.shape[0] * rng.uniform(0.4, 0.75))]
+        centres = np.array([patch.box.center for patch in layout.patches])
+        rows = made.to_scan(*centres.T)[1]
+        codes = codes[: int(np.quantile(rows, rng.uniform(0.4, 0.9)))]
     elif what == "blank":
         codes = np.clip(rng.normal(230, 3, codes.shape), 0, 255).astype(np.uint8)
     elif what == "noise":
