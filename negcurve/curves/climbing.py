@@ -29,6 +29,12 @@ EFFECT_FLOOR = 0.5
 from so many coefficients: without it small sheets see no field at all."""
 
 LARGEST_STEP = 2.0
+"""Of any parameter; a step of log slope beyond is out of the straight range."""
+
+SETTLED = 0.01
+"""Move of the curve, in noises, below which a climb has arrived."""
+
+LEAST_STEPS = 2
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -87,7 +93,7 @@ class _Climber:
         self.mean[:CURVE] = self.prior.mean()
         self.precision = np.zeros((len(self.theta),) * 2)
         self.precision[:CURVE, :CURVE] = self.prior.precision()
-        self.take(self.theta)
+        self.take(self.theta, self.task.predicted(self.theta))
         self.spread_effects()
 
     def spread_effects(self) -> None:
@@ -95,10 +101,10 @@ class _Climber:
         sizes = np.repeat(self.typical, [e.count for e in self.task.effects])
         self.precision[places, places] = 1 / sizes**2
 
-    def take(self, theta: FloatArray) -> None:
+    def take(self, theta: FloatArray, seen: tuple[Shape, FloatArray]) -> None:
         self.theta = theta
-        self.shape, expected = self.task.predicted(theta)
-        self.residual = self.task.value - expected
+        self.shape, self.expected = seen
+        self.residual = self.task.value - self.expected
         self.jacobian = np.hstack([self.shape.jacobian, self.task.columns(self.shape)])
 
     def trust(self) -> FloatArray:
@@ -109,7 +115,7 @@ class _Climber:
         return float(trust @ residual**2 + off @ self.precision @ off)
 
     def step(self) -> float:
-        """Make one damped Gauss-Newton step; return its largest component."""
+        """Make one damped Gauss-Newton step; return how far it moved, in noises."""
         trust = self.trust()
         weighted = self.jacobian * trust[:, None]
         self.information = weighted.T @ self.jacobian
@@ -119,19 +125,22 @@ class _Climber:
         size = float(np.abs(step).max())
         step *= min(1.0, LARGEST_STEP / size)
         before = self.cost(self.theta, self.residual, trust)
+        old = self.expected
         for _ in range(8):
-            residual = self.task.value - self.task.predicted(self.theta + step)[1]
+            seen = self.task.predicted(self.theta + step)
+            residual = self.task.value - seen[1]
             if self.cost(self.theta + step, residual, trust) <= before * (1 + 1e-9):
                 break
             step /= 2
-        self.take(self.theta + step)
+        self.take(self.theta + step, seen)
         self.covariance = _inverse(factor)
         self.leverage = np.clip(
             trust * ((self.jacobian @ self.covariance) * self.jacobian).sum(axis=1),
             0,
             0.95,
         )
-        return float(np.abs(step).max())
+        moved = (self.expected - old) / (self.noise * self.task.relative_error)
+        return float(np.sqrt(np.mean(moved**2)))
 
     def reweigh(self) -> None:
         """Noise and trust from the residuals, each freed of its own pull."""
@@ -184,7 +193,7 @@ def climb(
     prior: Prior,
     start: Mode | FloatArray,
     *,
-    steps: int = 25,
+    steps: int = 12,
     resistant: bool = False,
     resize: bool = False,
 ) -> Mode:
@@ -210,11 +219,11 @@ def climb(
     """
     climber = _climber(task, prior, start, resistant=resistant)
     for count in range(steps):
-        size = climber.step()
+        moved = climber.step()
         climber.reweigh()
         if resize and count > 1:
             climber.resize_effects()
-        if count >= 3 and size < 0.02:
+        if count >= LEAST_STEPS and moved < SETTLED:
             break
     climber.step()
     return Mode(
@@ -284,8 +293,10 @@ def _factor(matrix: FloatArray) -> FloatArray:
 
 
 def _inverse(factor: FloatArray) -> FloatArray:
-    half = np.tril(lapack.dpotri(factor, lower=1)[0])
-    return np.asarray(half + np.tril(half, -1).T)
+    half = lapack.dpotri(factor, lower=1)[0]
+    whole = half + half.T
+    whole[np.diag_indices(len(whole))] /= 2
+    return np.asarray(whole)
 
 
 def _log_det(matrix: FloatArray) -> float:

@@ -17,14 +17,17 @@ from negcurve.curves.climbing import Mode, climb
 from negcurve.curves.model import CURVE, Effect, Prior, Shape, Task, blocks, curve
 from negcurve.values import FloatArray, frozen
 
-STIFFNESS = {1: (0.3, 1.0, 3.0, 10.0, 40.0), 2: (1.0, 10.0, 100.0, 1e3, 1e4)}
+STIFFNESS = {1: (0.5, 2.0, 8.0, 32.0, 128.0, 512.0), 2: (1e1, 1e2, 1e3, 1e4, 1e5, 1e6)}
 """By order: from a log slope that may double from knot to knot to one that hardly
-bends. Even steps in the logarithm; finer steps changed nothing in a trial."""
+bends over the whole abscissa. Even steps in the logarithm."""
 
-PILOT = {1: 3.0, 2: 30.0}
+PILOT = {1: 8.0, 2: 100.0}
 
-NEGLIGIBLE = 6.0
-"""Log evidence below the best at which a prior has no say: weight under 1/400."""
+NEGLIGIBLE = 5.0
+"""Log evidence below the best at which a prior has no say: weight under 1/100."""
+
+HOPELESS = 15.0
+"""Log evidence below the best at which other stiffnesses are not worth a try."""
 
 GROWTH_SPREAD = 0.8
 """Prior standard deviation of half the log of noise at the high over the low end."""
@@ -120,7 +123,10 @@ def fit_monotone(
         effects=tuple(effects),
     )
     rough = _rough(x, y)
-    views = [_View(task=each, pilot=_pilot(each, rough)) for each in _choices(task)]
+    plain = _plain_pilot(task, rough)
+    views = [
+        _View(task=each, pilot=_pilot(each, rough, plain)) for each in _choices(task)
+    ]
     views.sort(key=lambda view: -view.pilot.evidence)
     growth = _growing(task, views[0].pilot)
     answers: list[_Answer] = []
@@ -189,16 +195,20 @@ def _rough(x: FloatArray, y: FloatArray) -> _Rough:
     return _Rough(low=low, span=span, theta=theta)
 
 
-def _pilot(task: Task, rough: _Rough) -> Mode:
-    """Find a curve that no stray can pull, then the sizes of the effects."""
+def _plain_pilot(task: Task, rough: _Rough) -> Mode:
+    """Find a curve without effects that no stray can pull."""
     plain = replace(task, effects=())
     prior = rough.prior(2, PILOT[2])
     pilot = climb(plain, prior, rough.theta, steps=12, resistant=True)
-    pilot = climb(plain, prior, pilot, steps=8)
+    return climb(plain, prior, pilot, steps=8)
+
+
+def _pilot(task: Task, rough: _Rough, plain: Mode) -> Mode:
+    """Find a first curve with effects, and their sizes."""
     if not task.effects:
-        return pilot
+        return plain
     tried = [
-        climb(task, rough.prior(order, stiffness), pilot, steps=30, resize=True)
+        climb(task, rough.prior(order, stiffness), plain, steps=16, resize=True)
         for order, stiffness in PILOT.items()
     ]
     return max(tried, key=lambda mode: mode.evidence)
@@ -236,13 +246,15 @@ def _answers(view: _View, rough: _Rough, best: float) -> list[_Answer]:
         return mode
 
     for order, values in STIFFNESS.items():
-        middle = len(values) // 2
+        middle = len(values) // 2 - 1
         centre = tried(order, values[middle], view.pilot)
+        if centre.evidence < best - HOPELESS:
+            continue
         for side in (values[middle + 1 :], values[:middle][::-1]):
             last = centre
             for stiffness in side:
                 mode = tried(order, stiffness, last)
-                if mode.evidence < min(best - NEGLIGIBLE, last.evidence):
+                if mode.evidence < best - NEGLIGIBLE:
                     break
                 last = mode
     return found

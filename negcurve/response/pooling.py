@@ -11,7 +11,7 @@ import numpy as np
 import numpy.typing as npt
 
 from negcurve.errors import InvalidValueError, ReadingsError, SolveError
-from negcurve.readings import Readings
+from negcurve.readings import NUMBERS, Readings
 from negcurve.values import Finding, FloatArray
 
 Rows = npt.NDArray[np.intp]
@@ -214,10 +214,9 @@ def _one_sheet(parts: Sequence[Readings]) -> Readings:
     """Join readings of one print."""
     if len(parts) == 1:
         return parts[0]
-    names = ("negative_level", "density", "image_tone", "standard_error")
     joined: dict[str, object] = {
         name: np.concatenate([getattr(each, name) for each in parts])
-        for name in (*names, "x_mm", "y_mm")
+        for name in NUMBERS
     }
     joined["patch"] = tuple(key for each in parts for key in each.patch)
     joined["flags"] = tuple(flags for each in parts for flags in each.flags)
@@ -226,8 +225,9 @@ def _one_sheet(parts: Sequence[Readings]) -> Readings:
 
 def _usable(readings: Readings, findings: list[Finding]) -> tuple[Readings, list[Rows]]:
     """Leave out what is no tone, merge duplicates; with the places of what is kept."""
+    patches = ~readings.on_tablet
     for flag, meaning in LEFT_OUT.items():
-        rows = np.flatnonzero(readings.flagged(flag))
+        rows = np.flatnonzero(readings.flagged(flag) & patches)
         if len(rows):
             findings.append(
                 Finding(
@@ -237,9 +237,14 @@ def _usable(readings: Readings, findings: list[Finding]) -> tuple[Readings, list
                 )
             )
     _note_gaps(readings, findings)
-    kept = np.flatnonzero(~readings.flagged(*LEFT_OUT) & _possible(readings, findings))
+    usable = patches & ~readings.flagged(*LEFT_OUT)
+    kept = np.flatnonzero(usable & _possible(readings, findings))
     if not len(kept):
-        raise ReadingsError("no usable reading", where=f"sheet {readings.sheet}")
+        raise ReadingsError(
+            "no usable reading of a patch",
+            where=f"sheet {readings.sheet}",
+            fix="" if patches.any() else "A tablet alone needs film data: --film.",
+        )
     merged, groups = _merged(readings.chosen(kept), findings)
     return merged, [kept[each] for each in groups]
 
@@ -261,8 +266,14 @@ def _possible(readings: Readings, findings: list[Finding]) -> Mask:
 
 
 def _note_gaps(readings: Readings, findings: list[Finding]) -> None:
-    keys = [key for key in readings.patch if key]
-    if len(keys) != len(readings) or not all(key.isdecimal() for key in keys):
+    keys = [
+        key
+        for key, step in zip(readings.patch, readings.on_tablet, strict=True)
+        if key and not step
+    ]
+    if len(keys) != int((~readings.on_tablet).sum()) or not all(
+        key.isdecimal() for key in keys
+    ):
         return
     numbers = {int(key) for key in keys}
     missing = sorted(set(range(1, max(numbers) + 1)) - numbers)

@@ -148,6 +148,7 @@ def solve_again(
 def _rising_part(pool: Pool) -> tuple[Pool, tuple[Finding, ...]]:
     """Leave out readings beyond a turn at either end."""
     bottom, top = turning_points(pool.level, pool.density)
+    bottom, top = _with_neighbours(pool, bottom, top)
     rows = (pool.level >= bottom) & (pool.level <= top)
     if rows.all():
         return pool, ()
@@ -177,6 +178,23 @@ def _rising_part(pool: Pool) -> tuple[Pool, tuple[Finding, ...]]:
             )
         )
     return pool.chosen(rows), tuple(findings)
+
+
+def _with_neighbours(pool: Pool, bottom: float, top: float) -> tuple[float, float]:
+    """Move each turn to the level beside it that reaches farther.
+
+    A turn lies between two levels that were printed; leaving out the one beyond it
+    would lose range wherever that still prints darker (or lighter) than the other.
+    """
+    level, place = np.unique(pool.level, return_inverse=True)
+    density = np.bincount(place, pool.density) / np.bincount(place)
+    after = int(np.searchsorted(level, top))
+    if 0 < after < len(level) and density[after] >= density[after - 1]:
+        top = float(level[after])
+    before = int(np.searchsorted(level, bottom, side="right")) - 1
+    if 0 <= before < len(level) - 1 and density[before] <= density[before + 1]:
+        bottom = float(level[before])
+    return bottom, top
 
 
 def _turn(what: str, fix: str, pool: Pool, rows: Mask) -> Finding:
