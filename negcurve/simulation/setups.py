@@ -110,7 +110,9 @@ def demo_set_up() -> SetUp:
     )
     return SetUp(
         name="Harbour ink on Saltmarsh paper",
-        darkroom=Darkroom(film=film, lamp=Lamp(name="Shed bank"), paper=paper),
+        darkroom=Darkroom(
+            film=film, lamp=Lamp(name="Shed bank"), paper=paper, black_share=0.991
+        ),
         scanner=scanner,
     )
 

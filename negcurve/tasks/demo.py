@@ -16,16 +16,13 @@ from negcurve.simulation.scoring import PrintedError, printed_error
 from negcurve.simulation.setups import demo_set_up
 from negcurve.tasks.demo_steps import (
     BLACK_SHARE,
-    FILES,
-    QUICK,
-    Sizes,
-    Work,
     first_round,
     second_round,
     write_before_after,
     write_negatives,
     write_picture,
 )
+from negcurve.tasks.demo_work import FILES, QUICK, Sizes, Work
 from negcurve.values import Finding, Progress, no_progress
 
 CAUTION = (
@@ -72,6 +69,7 @@ class DemoResult:
     account : str
         All of it in words.
     findings : tuple of Finding
+        What the tasks brought up, as they would to a user.
     """
 
     folder: Path
@@ -134,7 +132,7 @@ def demo(options: DemoOptions, *, progress: Progress = no_progress) -> DemoResul
         after=after,
         check=checked,
         account=account,
-        findings=found,
+        findings=(*found, *work.findings),
     )
 
 

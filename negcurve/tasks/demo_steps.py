@@ -3,10 +3,6 @@
 Knows the files that each step reads and writes; what it all comes to is `demo`.
 """
 
-from dataclasses import dataclass, field
-from functools import cached_property
-from pathlib import Path
-
 import numpy as np
 import numpy.typing as npt
 
@@ -19,17 +15,15 @@ from negcurve.response.solution import Solution
 from negcurve.response.verdict import Check
 from negcurve.simulation.fields import Image, reduced
 from negcurve.simulation.profile import encode, input_profile
-from negcurve.simulation.scene import coast
 from negcurve.simulation.scoring import PrintedError
-from negcurve.simulation.setups import SetUp
 from negcurve.target.layout import Layout
 from negcurve.tasks.apply import ApplyOptions, apply
 from negcurve.tasks.check import CheckOptions, check
+from negcurve.tasks.demo_work import Work
 from negcurve.tasks.read import ReadOptions, read
 from negcurve.tasks.simulated import print_file, scan_to_file
 from negcurve.tasks.solve import SolveOptions, solve
 from negcurve.tasks.target import TargetOptions, target
-from negcurve.values import Progress
 
 BLACK_SHARE = 0.98
 """End rule of the demo's table, and of the aim that it is measured against."""
@@ -48,103 +42,6 @@ NOTES = {
     "lamp": "Shed bank (simulated)",
     "paper": "Saltmarsh cotton, brushed (simulated)",
 }
-
-
-@dataclass(frozen=True, kw_only=True)
-class Sizes:
-    """How large sheet and picture are.
-
-    Attributes
-    ----------
-    sheet : str
-    levels : int
-    picture_px : (width, height)
-    ppi : int
-        Of the files for the printer.
-    """
-
-    sheet: str = "8x10in"
-    levels: int = 51
-    picture_px: tuple[int, int] = (2160, 1620)
-    ppi: int = 360
-
-
-QUICK = Sizes(sheet="5x7in", levels=31, picture_px=(720, 540), ppi=240)
-
-
-FILES = (
-    "01-picture.tif",
-    "02-target.layout.json",
-    "02-target.tif",
-    "02-target-preview.png",
-    "03-scan.tif",
-    "04-readings.csv",
-    "04-overlay.png",
-    "05-table.json",
-    "05-plot.png",
-    "06-negative.tif",
-    "06-proof.png",
-    "06-negative-straight-line.tif",
-    "07-second-target.layout.json",
-    "07-second-target.tif",
-    "08-second-scan.tif",
-    "09-second-readings.csv",
-    "09-second-overlay.png",
-    "10-check.csv",
-    "10-check.png",
-    "11-before-after.png",
-    "account.txt",
-)
-"""What the demo writes, in the order of the work."""
-
-
-@dataclass(frozen=True, eq=False, kw_only=True)
-class Work:
-    """One run: where its files go and the simulated darkroom that it uses.
-
-    Attributes
-    ----------
-    folder : Path
-    set_up : SetUp
-    sizes : Sizes
-    chance : int
-        Seed of everything that is left to chance.
-    overwrite : bool
-    progress : Progress
-    reached : list of one float
-        Largest share reported.
-    """
-
-    folder: Path
-    set_up: SetUp
-    sizes: Sizes
-    chance: int
-    overwrite: bool
-    progress: Progress
-    reached: list[float] = field(default_factory=lambda: [0.0])
-
-    @cached_property
-    def tone(self) -> Image:
-        """The picture, drawn once."""
-        width, height = self.sizes.picture_px
-        return coast(width=width, height=height)
-
-    def file(self, name: str) -> Path:
-        """Return the place of a file."""
-        return self.folder / name
-
-    def seed(self, number: int) -> int:
-        """Return a seed of its own for each thing left to chance."""
-        return self.chance * 1000 + number
-
-    def part(self, start: float, stop: float) -> Progress:
-        """Return the progress of a part of the work."""
-        return lambda what, share: self.tell(what, start + (stop - start) * share)
-
-    def tell(self, what: str, share: float) -> None:
-        """Report progress, which never falls: some steps count from 0 twice."""
-        self.reached[0] = max(self.reached[0], share)
-        self.progress(what, self.reached[0])
 
 
 def write_picture(work: Work) -> None:
@@ -179,8 +76,9 @@ def first_round(work: Work) -> Solution:
         ),
         progress=work.part(0.08, 0.14),
     )
+    work.note(made.findings)
     _print_and_scan(work, made.layout, "02-target.tif", "03-scan.tif", number=1)
-    read(
+    scan = read(
         ReadOptions(
             inputs=(work.file("03-scan.tif"),),
             output=work.file("04-readings.csv"),
@@ -191,7 +89,8 @@ def first_round(work: Work) -> Solution:
         ),
         progress=work.part(0.26, 0.36),
     )
-    return solve(
+    work.note(scan.findings)
+    solved = solve(
         SolveOptions(
             readings=(work.file("04-readings.csv"),),
             output=work.file("05-table.json"),
@@ -201,7 +100,9 @@ def first_round(work: Work) -> Solution:
             overwrite=work.overwrite,
         ),
         progress=work.part(0.36, 0.42),
-    ).solution
+    )
+    work.note(solved.findings)
+    return solved.solution
 
 
 def _print_and_scan(
@@ -226,7 +127,7 @@ def _print_and_scan(
 
 def write_negatives(work: Work, solution: Solution) -> None:
     """Write the negative of the picture through the table, and the straight one."""
-    apply(
+    applied = apply(
         ApplyOptions(
             picture=work.file("01-picture.tif"),
             output=work.file("06-negative.tif"),
@@ -237,6 +138,7 @@ def write_negatives(work: Work, solution: Solution) -> None:
         ),
         progress=work.part(0.42, 0.48),
     )
+    work.note(applied.findings)
     apply(
         ApplyOptions(
             picture=work.file("01-picture.tif"),
@@ -262,10 +164,11 @@ def second_round(work: Work, solution: Solution) -> Check:
         ),
         progress=work.part(0.50, 0.56),
     )
+    work.note(made.findings)
     _print_and_scan(
         work, made.layout, "07-second-target.tif", "08-second-scan.tif", number=2
     )
-    read(
+    scan = read(
         ReadOptions(
             inputs=(work.file("08-second-scan.tif"),),
             output=work.file("09-second-readings.csv"),
@@ -276,7 +179,8 @@ def second_round(work: Work, solution: Solution) -> Check:
         ),
         progress=work.part(0.68, 0.78),
     )
-    return check(
+    work.note(scan.findings)
+    checked = check(
         CheckOptions(
             readings=(work.file("09-second-readings.csv"),),
             table=work.file("05-table.json"),
@@ -285,7 +189,9 @@ def second_round(work: Work, solution: Solution) -> Check:
             overwrite=work.overwrite,
         ),
         progress=work.part(0.78, 0.84),
-    ).check
+    )
+    work.note(checked.findings)
+    return checked.check
 
 
 def write_before_after(work: Work, before: PrintedError, after: PrintedError) -> None:

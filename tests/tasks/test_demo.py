@@ -13,7 +13,8 @@ from negcurve.errors import FileError
 from negcurve.files.pictures import open_picture
 from negcurve.simulation.setups import demo_set_up
 from negcurve.tasks.demo import CAUTION, DemoOptions, demo
-from negcurve.tasks.demo_steps import BLACK_SHARE, FILES
+from negcurve.tasks.demo_steps import BLACK_SHARE
+from negcurve.tasks.demo_work import FILES
 
 
 @pytest.fixture(scope="module")
