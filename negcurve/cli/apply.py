@@ -26,6 +26,19 @@ def apply_command(
     long_edge: Annotated[
         str | None, typer.Option(help="Printed length of the longer side.")
     ] = None,
+    fit: Annotated[
+        str | None, typer.Option(help="Sheet that the picture is to fill: 8x10in, A4.")
+    ] = None,
+    margin: Annotated[
+        str, typer.Option(help="Free on each side of the sheet that is filled.")
+    ] = "12mm",
+    border: Annotated[
+        str | None,
+        typer.Option(help="Border with ticks and caption around the picture: 8mm."),
+    ] = None,
+    surround: Annotated[
+        str, typer.Option(help="Border: clear (prints black) or ink (prints white).")
+    ] = "clear",
     ppi: Annotated[
         float | None, typer.Option(help="Pixels per inch; the target's by default.")
     ] = None,
@@ -69,6 +82,7 @@ def apply_command(
       negcurve apply picture.tif -o negative.tif --table t.json
       negcurve apply picture.jpg -o negative.tif --table t.json --width 8in
       negcurve apply picture.tif -o negative.tif --table t.json --proof p.png
+      negcurve apply picture.tif -o negative.tif --table t.json --fit 8x10in
 
     The negative is mirrored, so that its ink lies on the coating. Without a
     size, each pixel of the picture becomes one pixel of the negative.
@@ -83,6 +97,10 @@ def apply_command(
         width=width,
         height=height,
         long_edge=long_edge,
+        fit=fit,
+        margin=margin,
+        border=border,
+        surround=surround,  # type: ignore[arg-type]  # checked by the task
         ppi=ppi,
         proof=proof,
         colour=colour,  # type: ignore[arg-type]  # checked by the task
@@ -134,6 +152,9 @@ def _text(result: "ApplyResult") -> str:
         f"pixels at black {_percent(tones.share_black)}, at white "
         f"{_percent(tones.share_white)}" + _near_ends(result),
     ]
+    if result.border_px:
+        border_mm = 25.4 * result.border_px / size.resolution_ppi
+        lines.insert(2, f"with a border of {border_mm:.1f} mm on each side")
     if result.proof is not None:
         lines.append(f"{result.proof}: how the print should look, and uncorrected")
     known = "; ".join(f"{key} {text}" for key, text in result.notes.items())
@@ -165,6 +186,7 @@ def _plain(result: "ApplyResult") -> dict[str, Any]:
         "proof": result.proof,
         "width_px": size.width_px,
         "height_px": size.height_px,
+        "border_px": result.border_px,
         "width_mm": size.width_mm,
         "height_mm": size.height_mm,
         "resolution_ppi": size.resolution_ppi,

@@ -23,12 +23,14 @@ LARGEST_SIDE_PX = 300_000
 
 @dataclass(frozen=True, kw_only=True)
 class WantedSize:
-    """What was asked for; at most one length, or width and height that agree.
+    """What was asked for; one length, or width and height that agree, or a room.
 
     Attributes
     ----------
     width_mm, height_mm, long_edge_mm : float, optional
         Of the picture on the sheet. [mm]
+    fit_mm : (float, float), optional
+        Sides of the room that the picture is to fill, either way round. [mm]
     resolution_ppi : float
         Of the negative. [pixels per inch]
     """
@@ -36,6 +38,7 @@ class WantedSize:
     width_mm: float | None = None
     height_mm: float | None = None
     long_edge_mm: float | None = None
+    fit_mm: tuple[float, float] | None = None
     resolution_ppi: float
 
     def __post_init__(self) -> None:
@@ -50,12 +53,16 @@ class WantedSize:
                 raise InvalidValueError(
                     f"{value:g} mm is no length", where=name.removesuffix("_mm")
                 )
-        both = self.width_mm is not None or self.height_mm is not None
-        if both and self.long_edge_mm is not None:
+        if self.fit_mm is not None and min(self.fit_mm) <= 0:
             raise InvalidValueError(
-                "cannot be given with a width or a height",
-                where="long edge",
-                fix="Give one of them.",
+                "margins and border leave no room for a picture", where="fit"
+            )
+        sides = self.width_mm is not None or self.height_mm is not None
+        if sides + (self.long_edge_mm is not None) + (self.fit_mm is not None) > 1:
+            raise InvalidValueError(
+                "is given in more than one way",
+                where="size",
+                fix="Give width and height, or the long edge, or a sheet to fit.",
             )
 
 
@@ -140,6 +147,10 @@ def _width_mm(width_px: int, height_px: int, wanted: WantedSize) -> float | None
     shape = width_px / height_px
     if wanted.long_edge_mm is not None:
         return wanted.long_edge_mm * min(1.0, shape)
+    if wanted.fit_mm is not None:
+        short, long = sorted(wanted.fit_mm)
+        across, down = (long, short) if shape > 1 else (short, long)
+        return min(across, down * shape)
     if wanted.width_mm is not None and wanted.height_mm is not None:
         stretch = wanted.width_mm / wanted.height_mm / shape
         if abs(stretch - 1) > STRETCH_LIMIT:

@@ -14,19 +14,19 @@ from negcurve.files.pictures import open_picture
 from negcurve.files.png import write_png
 from negcurve.files.safe import check_output, check_outputs
 from negcurve.files.solution_json import read_solution
-from negcurve.files.tiff import Compression, GreyTiffWriter
-from negcurve.negative.display import ImageColour
+from negcurve.files.tiff import GreyTiffWriter
+from negcurve.negative.border import Border, BorderedSink
 from negcurve.negative.printer_path import PrinterPath, ThreeChannels, printer_path
 from negcurve.negative.proof import DESCRIPTION as PROOF_DESCRIPTION
 from negcurve.negative.proof import proof
 from negcurve.negative.rendering import Rendering, render
-from negcurve.negative.size import Size, WantedSize, negative_size
+from negcurve.negative.size import Size
 from negcurve.negative.tally import Tally, TonesUsed, tones_used
 from negcurve.response.solution import Solution
 from negcurve.response.table import LookupTable
-from negcurve.target.sizes import UNITS_PER_MM, length_units
+from negcurve.tasks.apply_options import ApplyOptions, border_of, size_of
 from negcurve.tasks.picture import Seen, encoding_seen, refuse_own_files
-from negcurve.values import Finding, ImageSource, Progress, no_progress
+from negcurve.values import Finding, ImageSource, Progress, StripSink, no_progress
 
 if TYPE_CHECKING:
     from negcurve.negative.resampling import Resampler
@@ -46,62 +46,6 @@ CONDITIONS = (
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class ApplyOptions:
-    """What `apply` takes.
-
-    Attributes
-    ----------
-    picture : path
-        TIFF, PNG or JPEG, grey or RGB.
-    output : path
-        The negative, a TIFF.
-    table : path, Solution or LookupTable
-        A bare table has no response, so no proof can be made and no densities told.
-    width, height, long_edge : str, optional
-        Printed size of the picture with its unit: `8in`, `20cm`, `203mm`.
-    ppi : float, optional
-        Of the negative; the target's by default. [pixels per inch]
-    proof : path, optional
-        PNG that shows how the print should look.
-    colour : {"neutral", "warm", "blue"}
-        Of the image in the proof.
-    mirrored : bool
-        As emulsion to emulsion needs.
-    compression : {"none", "lzw", "deflate"}
-    bits : {8, 16}, optional
-        Of the negative; the target's by default.
-    profile : path, optional
-        ICC profile of the picture, instead of the one it carries.
-    gamma : float, optional
-        Of the picture, instead of a profile.
-    weights : (float, float, float), optional
-        Shares of red, green and blue light in the grey; luminance by default.
-    overwrite : bool
-        Replace output files that exist.
-    threads : int, optional
-        The result is the same for any number.
-    """
-
-    picture: Path | str
-    output: Path | str
-    table: Path | str | Solution | LookupTable
-    width: str | None = None
-    height: str | None = None
-    long_edge: str | None = None
-    ppi: float | None = None
-    proof: Path | str | None = None
-    colour: ImageColour = "neutral"
-    mirrored: bool = True
-    compression: Compression = "none"
-    bits: int | None = None
-    profile: Path | str | None = None
-    gamma: float | None = None
-    weights: tuple[float, float, float] | None = None
-    overwrite: bool = False
-    threads: int | None = None
-
-
-@dataclass(frozen=True, eq=False, kw_only=True)
 class ApplyResult:
     """A negative that was written.
 
@@ -110,6 +54,9 @@ class ApplyResult:
     output : Path
     proof : Path or None
     size : Size
+        Of the picture.
+    border_px : int
+        Added on each side of it.
     bits : int
     mirrored : bool
     resampled : bool
@@ -133,6 +80,7 @@ class ApplyResult:
     output: Path
     proof: Path | None
     size: Size
+    border_px: int
     bits: int
     mirrored: bool
     resampled: bool
@@ -201,7 +149,7 @@ def apply(options: ApplyOptions, *, progress: Progress = no_progress) -> ApplyRe
             resolution_ppi=options.ppi,
             own_ppi=source.resolution_ppi[0] if source.resolution_ppi else None,
         )
-        size = _size(options, source, path)
+        size = size_of(options, source, path)
         found += [*source.findings, *about_encoding, *path.findings, *size.findings]
         job = _Job(
             options=options,
@@ -211,6 +159,7 @@ def apply(options: ApplyOptions, *, progress: Progress = no_progress) -> ApplyRe
             solution=solution,
             path=path,
             size=size,
+            border=border_of(options, path, table, solution),
         )
         if options.proof is not None:
             _write_proof(job)
@@ -230,6 +179,7 @@ class _Job:
     solution: Solution | None
     path: PrinterPath
     size: Size
+    border: Border | None
 
 
 def _check_outputs(options: ApplyOptions) -> tuple[Finding, ...]:
@@ -258,27 +208,6 @@ def _table(options: ApplyOptions) -> tuple[LookupTable, Solution | None]:
     return given, None
 
 
-def _size(options: ApplyOptions, source: ImageSource, path: PrinterPath) -> Size:
-    def length_mm(name: str) -> float | None:
-        text = getattr(options, name)
-        where = name.replace("_", " ")
-        return None if text is None else length_units(text, where=where) / UNITS_PER_MM
-
-    wanted = WantedSize(
-        width_mm=length_mm("width"),
-        height_mm=length_mm("height"),
-        long_edge_mm=length_mm("long_edge"),
-        resolution_ppi=path.resolution_ppi,
-    )
-    return negative_size(
-        source.width,
-        source.height,
-        wanted,
-        own_ppi=source.resolution_ppi,
-        name=source.name,
-    )
-
-
 def _write_proof(job: _Job) -> None:
     if job.solution is None or job.options.proof is None:
         raise InvalidValueError("needs a solution", where="proof")
@@ -297,13 +226,14 @@ def _write_proof(job: _Job) -> None:
 
 
 def _write_negative(job: _Job, progress: Progress) -> Tally:
-    options, size, path = job.options, job.size, job.path
-    samples = size.width_px * size.height_px * path.channels
+    options, path = job.options, job.path
+    edges = 2 * job.border.width_px if job.border else 0
+    width, height = job.size.width_px + edges, job.size.height_px + edges
     if options.compression == "none":
         check_output(
             options.output,
             overwrite=options.overwrite,
-            needed_bytes=samples * path.bits // 8,
+            needed_bytes=width * height * path.channels * path.bits // 8,
         )
     how = Rendering(
         mirrored=options.mirrored,
@@ -313,9 +243,9 @@ def _write_negative(job: _Job, progress: Progress) -> Tally:
     )
     with GreyTiffWriter(
         options.output,
-        width=size.width_px,
-        height=size.height_px,
-        resolution_ppi=size.resolution_ppi,
+        width=width,
+        height=height,
+        resolution_ppi=job.size.resolution_ppi,
         description=_description(job),
         bits=path.bits,
         compression=options.compression,
@@ -325,12 +255,25 @@ def _write_negative(job: _Job, progress: Progress) -> Tally:
     ) as writer:
         return render(
             job.source,
-            ThreeChannels(writer) if path.channels == 3 else writer,
+            _sink(job, writer),
             encoding=job.encoding,
             table=job.table,
             how=how,
             progress=progress,
         )
+
+
+def _sink(job: _Job, writer: GreyTiffWriter) -> StripSink:
+    sink: StripSink = ThreeChannels(writer) if job.path.channels == 3 else writer
+    if job.border is None:
+        return sink
+    return BorderedSink(
+        sink,
+        job.border,
+        width=job.size.width_px,
+        height=job.size.height_px,
+        dtype=writer.dtype,
+    )
 
 
 def _resampler(job: _Job) -> "Resampler | None":
@@ -366,6 +309,7 @@ def _result(job: _Job, tones: TonesUsed, findings: tuple[Finding, ...]) -> Apply
         output=Path(job.options.output),
         proof=None if job.options.proof is None else Path(job.options.proof),
         size=job.size,
+        border_px=job.border.width_px if job.border else 0,
         bits=job.path.bits,
         mirrored=job.options.mirrored,
         resampled=_is_resampled(job),

@@ -66,6 +66,8 @@ def test_few_pixels_an_inch_are_noted() -> None:
         {"resolution_ppi": 1e6},
         {"resolution_ppi": 720, "width_mm": -1},
         {"resolution_ppi": 720, "width_mm": 100, "long_edge_mm": 100},
+        {"resolution_ppi": 720, "width_mm": 100, "fit_mm": (100, 100)},
+        {"resolution_ppi": 720, "fit_mm": (100, -3)},
     ],
 )
 def test_sizes_without_meaning_are_refused(wrong: dict[str, float]) -> None:
@@ -76,3 +78,16 @@ def test_sizes_without_meaning_are_refused(wrong: dict[str, float]) -> None:
 def test_a_mistaken_unit_is_refused() -> None:
     with pytest.raises(InvalidValueError, match="check the unit"):
         negative_size(800, 1000, WantedSize(resolution_ppi=720, width_mm=203_200))
+
+
+@pytest.mark.parametrize(
+    ("pixels", "wanted_mm"),
+    [((300, 200), (150, 100)), ((200, 300), (100, 150)), ((200, 200), (120, 120))],
+)
+def test_a_picture_fits_a_room_either_way_round(
+    pixels: tuple[int, int], wanted_mm: tuple[float, float]
+) -> None:
+    for room in ((120.0, 150.0), (150.0, 120.0)):
+        wanted = WantedSize(resolution_ppi=254, fit_mm=room)
+        size = negative_size(*pixels, wanted)
+        assert (size.width_mm, size.height_mm) == pytest.approx(wanted_mm)

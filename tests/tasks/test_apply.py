@@ -115,6 +115,24 @@ def test_a_size_resamples_and_keeps_the_resolution_of_the_target(
     assert tifffile.imread(output).shape == (1440, 1080)
 
 
+def test_a_picture_fits_a_sheet_with_margin_and_border(
+    picture: Path, tmp_path: Path
+) -> None:
+    # 4x5 in less 12.7 mm and a border of 6.35 mm all round leave 2.5 x 3.5 in.
+    output = tmp_path / "n.tif"
+    result = apply_table(
+        picture, output, table=solved(), fit="5x4in", margin="0.5in", border="0.25in"
+    )
+    assert (result.size.width_px, result.size.height_px) == (900, 1200)
+    assert result.border_px == 90
+    codes = tifffile.imread(output)
+    assert codes.shape == (1380, 1080)
+    assert codes[0, 0] == 65535
+    plain = tmp_path / "plain.tif"
+    apply_table(picture, plain, table=solved(), width="2.5in")
+    np.testing.assert_array_equal(codes[90:-90, 90:-90], tifffile.imread(plain))
+
+
 def test_a_size_that_the_pixels_have_resamples_nothing(
     picture: Path, tmp_path: Path
 ) -> None:
@@ -286,7 +304,10 @@ def test_negative_and_proof_need_names_of_their_own(
     [
         ({"width": "8"}, "is not a length with a unit"),
         ({"width": "8in", "height": "8in"}, "would stretch"),
-        ({"width": "8in", "long_edge": "8in"}, "long edge: cannot be given"),
+        ({"width": "8in", "long_edge": "8in"}, "size: is given in more than one way"),
+        ({"fit": "4x5in", "margin": "60mm"}, "leave no room"),
+        ({"fit": "letterhead"}, "is not a sheet size"),
+        ({"border": "5mm", "surround": "grey"}, "'grey' is not known"),
         ({"ppi": -5}, "lies outside 30..20000"),
         ({"bits": 12}, "bits: 12 bits cannot be written"),
         ({"compression": "zip"}, "'zip' is not known"),

@@ -1,0 +1,193 @@
+"""A border around the negative: clear or inked, with corner ticks and a caption.
+
+Knows how much ink a white border needs and how its bands are drawn; the picture inside
+is left to `rendering`.
+"""
+
+from dataclasses import dataclass
+from typing import Any, Literal, get_args
+
+import numpy as np
+
+from negcurve.errors import InvalidValueError
+from negcurve.negative.size import MM_PER_INCH
+from negcurve.response.solution import Solution
+from negcurve.response.table import LookupTable
+from negcurve.target.glyphs import GLYPH_HEIGHT, glyphs, runs, text_width
+from negcurve.values import CodeArray, StripSink
+
+Surround = Literal["clear", "ink"]
+"""Clear film, which prints black; or ink, which prints paper white."""
+
+INK_TOLERANCE = 0.01
+"""Print density above D-min at which a border counts as white. More ink than that
+stays wet and cockles the film; common practice, no source. [D]"""
+
+DOT_MM = 0.25
+"""One dot of the lettering, which is nine high."""
+
+GAP_MM = 1.0
+"""Between the picture and what is drawn around it."""
+
+TICK_MM, TICK_THICK_MM = 3.0, 0.2
+
+SMALLEST_CAPTION_MM = GAP_MM + GLYPH_HEIGHT * DOT_MM
+
+
+def least_ink_level(table: LookupTable, solution: Solution | None) -> float:
+    """Highest negative level that still prints paper white.
+
+    Parameters
+    ----------
+    table : LookupTable
+    solution : Solution, optional
+        Without its response the level of image tone 1 is taken.
+
+    Returns
+    -------
+    float
+        [1]
+    """
+    white = float(table.negative_level(1.0))
+    if solution is None:
+        return white
+    level = float(solution.response.negative_level(solution.ends.d_min + INK_TOLERANCE))
+    return level if np.isfinite(level) else white
+
+
+@dataclass(frozen=True, kw_only=True)
+class Border:
+    """What stands around the picture.
+
+    Attributes
+    ----------
+    width_px : int
+        On each side, 1 or more.
+    resolution_ppi : float
+        [pixels per inch]
+    surround : {"clear", "ink"}
+    ink_level : float
+        Of a white border, and of ticks and caption on a black one. [1]
+    caption : str
+        Below the picture; letters without a glyph become `?`.
+    mirrored : bool
+        As the picture.
+    """
+
+    width_px: int
+    resolution_ppi: float
+    surround: Surround = "clear"
+    ink_level: float = 0.0
+    caption: str = ""
+    mirrored: bool = True
+
+    def __post_init__(self) -> None:
+        if self.surround not in get_args(Surround):
+            raise InvalidValueError(
+                f"{self.surround!r} is not known",
+                where="surround",
+                fix="Use clear (prints black) or ink (prints white).",
+            )
+        if self.width_px < 1:
+            raise InvalidValueError("is less than a pixel wide", where="border")
+
+    @property
+    def levels(self) -> tuple[float, float]:
+        """Negative levels of the ground and of what is drawn on it."""
+        clear = (1.0, self.ink_level)
+        return clear if self.surround == "clear" else clear[::-1]
+
+    def pixels(self, length_mm: float) -> int:
+        """Whole pixels of a length, at least 1."""
+        return max(1, round(length_mm / MM_PER_INCH * self.resolution_ppi))
+
+
+class BorderedSink:
+    """Passes on rows with a border around them.
+
+    Parameters
+    ----------
+    sink : StripSink
+        Takes rows that are wider by the border on both sides, and more of them.
+    border : Border
+    width, height : int
+        Of the picture. [pixels]
+    dtype : dtype
+        uint16 or uint8, as the rows that will come.
+    """
+
+    def __init__(
+        self,
+        sink: StripSink,
+        border: Border,
+        *,
+        width: int,
+        height: int,
+        dtype: np.dtype[Any],
+    ) -> None:
+        self._sink = sink
+        self._border = border
+        self._left = height
+        self._width = width
+        largest = int(np.iinfo(dtype).max)
+        self._ground, self._mark = (
+            dtype.type(round(level * largest)) for level in border.levels
+        )
+        self._started = False
+
+    def write(self, rows: CodeArray) -> None:
+        """Append rows of the picture; the border follows by itself."""
+        if not self._started:
+            self._started = True
+            self._sink.write(self._band(top=True))
+        edge = self._border.width_px
+        self._sink.write(
+            np.pad(rows, ((0, 0), (edge, edge)), constant_values=self._ground)
+        )
+        self._left -= len(rows)
+        if self._left == 0:
+            self._sink.write(self._band(top=False))
+
+    def _band(self, *, top: bool) -> CodeArray:
+        """Draw the band above or below the picture."""
+        border = self._border
+        edge = border.width_px
+        drawn = np.zeros((edge, self._width + 2 * edge), bool)
+        self._draw_ticks(drawn)
+        if top:
+            drawn = drawn[::-1]
+        else:
+            self._draw_caption(drawn)
+        if border.mirrored:
+            drawn = drawn[:, ::-1]
+        return np.asarray(np.where(drawn, self._mark, self._ground))
+
+    def _draw_ticks(self, drawn: CodeArray) -> None:
+        border = self._border
+        edge = border.width_px
+        gap, thick = border.pixels(GAP_MM), border.pixels(TICK_THICK_MM)
+        far = border.pixels(GAP_MM + TICK_MM)
+        drawn[gap:far, edge : edge + thick] = True
+        drawn[gap:far, edge + self._width - thick : edge + self._width] = True
+        drawn[:thick, max(edge - far, 0) : max(edge - gap, 0)] = True
+        drawn[:thick, edge + self._width + gap : edge + self._width + far] = True
+
+    def _draw_caption(self, drawn: CodeArray) -> None:
+        border = self._border
+        dot = border.pixels(DOT_MM)
+        top = border.pixels(GAP_MM)
+        left = border.width_px + border.pixels(2 * GAP_MM)
+        room = (self._width - 2 * border.pixels(2 * GAP_MM)) // dot
+        if top + GLYPH_HEIGHT * dot > border.width_px:
+            return
+        for row, start, stop in runs(_lettering(border.caption, room)):
+            down, across = top + row * dot, left + start * dot
+            drawn[down : down + dot, across : left + stop * dot] = True
+
+
+def _lettering(caption: str, room: int) -> str:
+    """Write a caption in letters that there are, as far as there is room. [dots]."""
+    known = "".join(each if each in glyphs() else "?" for each in caption)
+    while known and text_width(known) > room:
+        known = known[:-1]
+    return known

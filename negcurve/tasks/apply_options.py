@@ -1,0 +1,137 @@
+"""What `apply` is asked to do, and the sizes and borders that follow from it."""
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from negcurve.files.tiff import Compression
+from negcurve.negative.border import Border, Surround, least_ink_level
+from negcurve.negative.display import ImageColour
+from negcurve.negative.printer_path import PrinterPath
+from negcurve.negative.size import MM_PER_INCH, Size, WantedSize, negative_size
+from negcurve.response.solution import Solution
+from negcurve.response.table import LookupTable
+from negcurve.target.sizes import UNITS_PER_MM, length_units, sheet_size
+from negcurve.values import ImageSource
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class ApplyOptions:
+    """What `apply` takes.
+
+    Attributes
+    ----------
+    picture : path
+        TIFF, PNG or JPEG, grey or RGB.
+    output : path
+        The negative, a TIFF.
+    table : path, Solution or LookupTable
+        A bare table has no response, so no proof can be made and no densities told.
+    width, height, long_edge : str, optional
+        Printed size of the picture with its unit: `8in`, `20cm`, `203mm`.
+    fit : str, optional
+        Sheet that the picture is to fill: `8x10in`, `A4`; turned as the picture is.
+    margin : str
+        Left free on each side of that sheet, with its unit.
+    border : str, optional
+        Width of a border around the picture, with its unit; carries corner ticks and
+        a caption. Within the sheet when there is one to fit.
+    surround : {"clear", "ink"}
+        What the border is: clear film prints black, ink prints white.
+    ppi : float, optional
+        Of the negative; the target's by default. [pixels per inch]
+    proof : path, optional
+        PNG that shows how the print should look.
+    colour : {"neutral", "warm", "blue"}
+        Of the image in the proof.
+    mirrored : bool
+        As emulsion to emulsion needs.
+    compression : {"none", "lzw", "deflate"}
+    bits : {8, 16}, optional
+        Of the negative; the target's by default.
+    profile : path, optional
+        ICC profile of the picture, instead of the one it carries.
+    gamma : float, optional
+        Of the picture, instead of a profile.
+    weights : (float, float, float), optional
+        Shares of red, green and blue light in the grey; luminance by default.
+    overwrite : bool
+        Replace output files that exist.
+    threads : int, optional
+        The result is the same for any number.
+    """
+
+    picture: Path | str
+    output: Path | str
+    table: Path | str | Solution | LookupTable
+    width: str | None = None
+    height: str | None = None
+    long_edge: str | None = None
+    fit: str | None = None
+    margin: str = "12mm"
+    border: str | None = None
+    surround: Surround = "clear"
+    ppi: float | None = None
+    proof: Path | str | None = None
+    colour: ImageColour = "neutral"
+    mirrored: bool = True
+    compression: Compression = "none"
+    bits: int | None = None
+    profile: Path | str | None = None
+    gamma: float | None = None
+    weights: tuple[float, float, float] | None = None
+    overwrite: bool = False
+    threads: int | None = None
+
+
+def size_of(options: ApplyOptions, source: ImageSource, path: PrinterPath) -> Size:
+    """Size of the negative of a picture; see `negative_size` for errors."""
+    wanted = WantedSize(
+        width_mm=_length_mm(options, "width"),
+        height_mm=_length_mm(options, "height"),
+        long_edge_mm=_length_mm(options, "long_edge"),
+        fit_mm=_room_mm(options),
+        resolution_ppi=path.resolution_ppi,
+    )
+    return negative_size(
+        source.width,
+        source.height,
+        wanted,
+        own_ppi=source.resolution_ppi,
+        name=source.name,
+    )
+
+
+def border_of(
+    options: ApplyOptions,
+    path: PrinterPath,
+    table: LookupTable,
+    solution: Solution | None,
+) -> Border | None:
+    """Border that was asked for, None without."""
+    width_mm = _length_mm(options, "border")
+    if width_mm is None:
+        return None
+    exposure = solution.notes.get("exposure", "") if solution else ""
+    return Border(
+        width_px=round(width_mm / MM_PER_INCH * path.resolution_ppi),
+        resolution_ppi=path.resolution_ppi,
+        surround=options.surround,
+        ink_level=least_ink_level(table, solution),
+        caption=f"table {table.identity}  {exposure}".rstrip(),
+        mirrored=options.mirrored,
+    )
+
+
+def _room_mm(options: ApplyOptions) -> tuple[float, float] | None:
+    if options.fit is None:
+        return None
+    taken = 2 * (_length_mm(options, "margin") or 0)
+    taken += 2 * (_length_mm(options, "border") or 0)
+    width, height = (each / UNITS_PER_MM - taken for each in sheet_size(options.fit))
+    return width, height
+
+
+def _length_mm(options: ApplyOptions, name: str) -> float | None:
+    text = getattr(options, name)
+    where = name.replace("_", " ")
+    return None if text is None else length_units(text, where=where) / UNITS_PER_MM

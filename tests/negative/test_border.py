@@ -1,0 +1,95 @@
+"""Borders: where they stand, what they print as, what is drawn in them."""
+
+import numpy as np
+import pytest
+
+from negcurve.errors import InvalidValueError
+from negcurve.negative.border import Border, BorderedSink, least_ink_level
+from negcurve.target.glyphs import runs
+from tests.negative.pictures import Sheet, noise
+from tests.negative.test_tally import solution
+
+
+def bordered(border: Border, *, width: int = 300, height: int = 40) -> np.ndarray:
+    sheet = Sheet()
+    sink = BorderedSink(
+        sheet, border, width=width, height=height, dtype=np.dtype(np.uint16)
+    )
+    picture = noise((height, width), np.uint16)
+    for top in range(0, height, 7):
+        sink.write(picture[top : top + 7])
+    edge = border.width_px
+    inside = sheet.codes[edge : edge + height, edge : edge + width]
+    np.testing.assert_array_equal(inside, picture)
+    assert sheet.codes.shape == (height + 2 * edge, width + 2 * edge)
+    return sheet.codes
+
+
+def test_clear_border_prints_black_and_is_drawn_on_in_ink() -> None:
+    codes = bordered(Border(width_px=30, resolution_ppi=100, ink_level=0.2))
+    ring = np.concatenate([codes[:30].ravel(), codes[-30:].ravel()])
+    assert set(ring.tolist()) == {65535, 13107}
+    assert (codes[30:-30, :30] == 65535).all()
+    assert (codes[30:-30, -30:] == 65535).all()
+
+
+def test_ink_border_has_no_more_ink_than_white_needs() -> None:
+    border = Border(width_px=30, resolution_ppi=100, surround="ink", ink_level=0.2)
+    codes = bordered(border)
+    assert codes[0, 0] == 13107
+    assert codes.min() == 0  # of the picture only
+    assert set(codes[:30].ravel().tolist()) == {65535, 13107}
+
+
+def test_least_ink_prints_within_a_hundredth_of_paper_white() -> None:
+    solved = solution()
+    level = least_ink_level(solved.table, solved)
+    assert level > solved.ends.white_level
+    density = float(solved.response.density(level))
+    assert density == pytest.approx(solved.ends.d_min + 0.01, abs=1e-6)
+    assert least_ink_level(solved.table, None) == solved.table.level_nodes[-1]
+
+
+def test_ticks_point_at_the_corners() -> None:
+    border = Border(width_px=40, resolution_ppi=254, ink_level=0.0)  # 10 px a mm
+    drawn = bordered(border) == 0
+    top, bottom = drawn[:40], drawn[-40:][::-1]
+    np.testing.assert_array_equal(top, bottom)  # without a caption
+    columns = np.flatnonzero(top[20])  # 2 mm above the picture
+    np.testing.assert_array_equal(columns, [40, 41, 338, 339])
+    rows = np.flatnonzero(top[:, 20])  # 2 mm beside it
+    np.testing.assert_array_equal(rows, [38, 39])
+
+
+def test_caption_stands_below_and_is_mirrored_with_the_picture() -> None:
+    right, turned = (
+        bordered(
+            Border(
+                width_px=80,
+                resolution_ppi=254,
+                caption="table 1 \u00b5",
+                mirrored=mirrored,
+            )
+        )
+        for mirrored in (False, True)
+    )
+    np.testing.assert_array_equal(right[-80:], turned[-80:, ::-1])
+    dots = sum(stop - start for _, start, stop in runs("table 1 ?"))
+    ticks = (right[:80] == 0).sum()
+    assert (right[-80:] == 0).sum() == ticks + 4 * dots  # a dot is 2 x 2 pixels
+
+
+def test_long_captions_stop_at_the_picture_and_narrow_borders_have_none() -> None:
+    long = Border(width_px=80, resolution_ppi=254, caption="x" * 500, mirrored=False)
+    codes = bordered(long)
+    assert (codes[-70:, :80][:, :40] == 65535).all()
+    assert (codes[-60:, -80:] == 65535).all()
+    narrow = Border(width_px=20, resolution_ppi=254, caption="table")
+    plain = Border(width_px=20, resolution_ppi=254)
+    np.testing.assert_array_equal(bordered(narrow), bordered(plain))
+
+
+@pytest.mark.parametrize("wrong", [{"width_px": 0}, {"surround": "grey"}])
+def test_borders_without_meaning_are_refused(wrong: dict[str, object]) -> None:
+    with pytest.raises(InvalidValueError):
+        Border(**{"width_px": 10, "resolution_ppi": 360, **wrong})  # type: ignore[arg-type]
