@@ -31,6 +31,8 @@ from negcurve.values import Finding, ImageSource, Progress, StripSink, no_progre
 if TYPE_CHECKING:
     from negcurve.negative.resampling import Resampler
 
+__all__ = ["ApplyOptions", "ApplyResult", "apply", "apply_table"]
+
 DESCRIPTION = "negcurve negative"
 
 CONDITIONS = (
