@@ -2,6 +2,11 @@
 
 Knows what a readings file may say; reading and writing such files is left to
 `negcurve.files`, finding patches in a scan to `negcurve.reading`.
+
+A step tablet that was exposed on the same sheet gives rows of its own: `tablet_density`
+says which of its densities lay in the light there, on top of the film's level (clear
+film, 1, unless said otherwise). These rows tell film and paper apart; they are no
+readings of a level, and whatever fits levels leaves them out.
 """
 
 from collections.abc import Iterable
@@ -24,7 +29,15 @@ PrintState = Literal["dry", "wet"]
 
 Flag = Literal["stray", "uneven", "covered", "clipped"]
 
-NUMBERS = ("negative_level", "density", "image_tone", "standard_error", "x_mm", "y_mm")
+NUMBERS = (
+    "negative_level",
+    "density",
+    "image_tone",
+    "standard_error",
+    "x_mm",
+    "y_mm",
+    "tablet_density",
+)
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -49,8 +62,14 @@ class Readings:
         Of the density. [D]
     x_mm, y_mm : array, shape (n,)
         Patch centre from the top left of the print as it reads right, y down. [mm]
+    tablet_density : array, shape (n,)
+        Density of the tablet's step over this place, NaN where none lay: every row but
+        those of a step tablet. [D]
     flags : tuple of frozenset of str, length n
         Any of `stray`, `uneven`, `covered`, `clipped`.
+    tablet_over_film : bool
+        Whether the light went through clear film as well as through the tablet, as it
+        does where the tablet lies in the target's window.
     sheet : str
         Name of the print; files with one `sheet` are readings of the same print.
     target : str
@@ -77,6 +96,8 @@ class Readings:
     standard_error: FloatArray = field(default_factory=lambda: np.empty(0))
     x_mm: FloatArray = field(default_factory=lambda: np.empty(0))
     y_mm: FloatArray = field(default_factory=lambda: np.empty(0))
+    tablet_density: FloatArray = field(default_factory=lambda: np.empty(0))
+    tablet_over_film: bool = True
     flags: tuple[frozenset[str], ...] = ()
     sheet: str = "1"
     target: str = ""
@@ -114,6 +135,11 @@ class Readings:
     def placed(self) -> bool:
         """Whether every reading has a place on the sheet."""
         return bool(np.isfinite(self.x_mm).all() and np.isfinite(self.y_mm).all())
+
+    @property
+    def on_tablet(self) -> npt.NDArray[np.bool_]:
+        """Which readings are of a step tablet, shape (n,)."""
+        return np.isfinite(self.tablet_density)
 
     def row_name(self, place: int) -> str:
         """Name a row for a message: source, patch or row number counted from 1."""

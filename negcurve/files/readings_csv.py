@@ -110,6 +110,8 @@ def _header_lines(readings: Readings) -> list[tuple[str, str]]:
         value = getattr(readings, name)
         if value not in ("", None):
             lines.append((name, _one_line(value)))
+    if readings.on_tablet.any():
+        lines.append(("tablet_over_film", "yes" if readings.tablet_over_film else "no"))
     for key, value in readings.printer_path.items():
         lines.append((_PATH + key, _one_line(value)))
     for finding in readings.findings:
@@ -158,6 +160,8 @@ def _header(table: TextTable) -> dict[str, Any]:
             header[each.key] = _word(each, problems)
         elif each.key == "hours_dry":
             header[each.key] = _hours(each, problems)
+        elif each.key == "tablet_over_film":
+            header[each.key] = _yes(each, problems)
         elif each.key == "finding":
             known = header.get("findings", ())
             header["findings"] = (*known, *_finding(each, problems))
@@ -176,6 +180,13 @@ def _word(line: KeyLine, problems: Problems) -> str:
         listed = " or ".join((", ".join(words[:-1]), words[-1]))
         problems.add(line.line, f"{line.key} is {line.value!r}, not {listed}")
     return word
+
+
+def _yes(line: KeyLine, problems: Problems) -> bool:
+    word = line.value.lower()
+    if word not in ("yes", "no"):
+        problems.add(line.line, f"{line.key} is {line.value!r}, not yes or no")
+    return word == "yes"
 
 
 def _hours(line: KeyLine, problems: Problems) -> float | None:

@@ -100,7 +100,8 @@ def _check_columns(sheet: _Sheet) -> None:
             where=sheet.table.source,
             fix="Name the column in the first line.",
         )
-    if "negative_level" not in sheet.columns and sheet.layout is None:
+    levels_known = {"negative_level", "tablet_density"} & sheet.columns
+    if not levels_known and sheet.layout is None:
         raise ReadingsError(
             f"has no column negative_level, only {named}",
             where=sheet.table.source,
@@ -151,7 +152,12 @@ def _take_row(sheet: _Sheet, row: Row, place: int, patches: tuple[Patch, ...]) -
     numbers = {name: _number(sheet, row, name) for name in others}
     density, error = _density(sheet, row, numbers["standard_error"])
     key = row.cells.get("patch", "")
-    patch = patches[place] if patches else _patch_named(sheet, row, key)
+    on_tablet = np.isfinite(numbers["tablet_density"])
+    patch = None
+    if not on_tablet:
+        patch = patches[place] if patches else _patch_named(sheet, row, key)
+    elif np.isnan(numbers["negative_level"]):
+        numbers["negative_level"] = 1.0
     if patch is not None:
         key = key or str(patch.number)
         _fill_from_patch(sheet, row, numbers, patch)

@@ -67,7 +67,8 @@ def _readings(solution: Solution) -> tuple[FloatArray, FloatArray, Mask]:
     left_out = np.concatenate([each.flagged("stray") for each in sheets])
     if len(solution.weights) == len(level):
         left_out = left_out | (solution.weights < 0.1)
-    return level, density, left_out
+    patches = ~np.concatenate([each.on_tablet for each in sheets])
+    return level[patches], density[patches], left_out[patches]
 
 
 def _draw_points(
