@@ -53,6 +53,13 @@ def test_the_good_file_that_the_bad_ones_are_made_from(tmp_path):
     np.testing.assert_array_equal(read_all(path).ravel(), np.arange(80))
 
 
+def test_a_file_that_is_cut_off_is_refused_before_it_is_read(tmp_path):
+    path = tmp_path / "cut.tif"
+    path.write_bytes(BAD_TIFF["strip beyond its end"][0])
+    with pytest.raises(FileError, match="a block lies beyond its end"):
+        open_picture(path)
+
+
 def test_full_message(tmp_path):
     path = tmp_path / "cmyk.tif"
     path.write_bytes(BAD_TIFF["CMYK"][0])

@@ -91,7 +91,9 @@ def test_tags(tmp_path):
 def test_the_first_directory_as_the_standard_asks(tmp_path):
     # TIFF 6.0 (1992), section 2: it begins on a word boundary, tags ascend.
     for width in (7, 8):
-        content = write(tmp_path / f"{width}.tif", noise(5, width, bits=8)).read_bytes()
+        path = tmp_path / f"{width}.tif"
+        write(path, noise(5, width, bits=8), description="out of order when packed")
+        content = path.read_bytes()
         magic, version, place = struct.unpack_from("<2sHI", content)
         assert (magic, version) == (b"II", 42)
         assert place % 2 == 0

@@ -1,6 +1,8 @@
 """Reading TIFF: every way of storing the same picture reads the same."""
 
+import errno
 import threading
+import tracemalloc
 
 import imagecodecs
 import numpy as np
@@ -353,6 +355,67 @@ def test_one_huge_strip_is_laid_out_anew(tmp_path, monkeypatch, compression, dty
                 source.window(250, 3, 20, 280), array[250:270, 3:283]
             )
             np.testing.assert_array_equal(source.rows(0, 600), array)
+
+
+@pytest.mark.parametrize(
+    ("orientation", "options", "anew"),
+    [
+        (1, {"rowsperstrip": 9}, False),
+        (6, {"rowsperstrip": 9}, True),
+        (6, {"tile": (16, 16)}, False),
+        (1, {"rowsperstrip": 75, "compression": "zlib"}, True),
+        (1, {"rowsperstrip": 75}, False),
+    ],
+)
+def test_only_awkward_pages_are_laid_out_anew(
+    tmp_path, monkeypatch, orientation, options, anew
+):
+    monkeypatch.setattr(tiff_spool, "CACHE_BYTES", 1000)
+    monkeypatch.setattr(tiff_spool, "LARGE_BLOCK_BYTES", 1000)
+    path = save(
+        tmp_path / "o.tif",
+        pixels(1),
+        extratags=[(274, "H", 1, orientation, True)],
+        **options,
+    )
+    with TiffPicture(path) as source:
+        source.rows(0, 1)
+        assert isinstance(source._file, tiff_spool.TemporaryBlocks) == anew
+
+
+def test_a_huge_deflated_strip_is_never_held_whole(tmp_path, monkeypatch):
+    monkeypatch.setattr(tiff_spool, "LARGE_BLOCK_BYTES", 1000)
+    monkeypatch.setattr(tiff_spool, "_PIECE_BYTES", 2**16)
+    array = np.zeros((4000, 2000), np.uint16)
+    path = save(
+        tmp_path / "h.tif",
+        array[..., np.newaxis],
+        compression="zlib",
+        rowsperstrip=4000,
+    )
+    tracemalloc.start()
+    try:
+        with TiffPicture(path) as source:
+            source.rows(2000, 2010)
+        peak = tracemalloc.get_traced_memory()[1]
+    finally:
+        tracemalloc.stop()
+    assert peak < array.nbytes / 2
+
+
+def test_a_temporary_folder_that_is_full(tmp_path, monkeypatch):
+    monkeypatch.setattr(tiff_spool, "LARGE_BLOCK_BYTES", 1000)
+
+    def full(spool, band, across):
+        raise OSError(errno.ENOSPC, "no space")
+
+    monkeypatch.setattr(tiff_spool, "_write_tiles", full)
+    path = save(tmp_path / "h.tif", pixels(1), compression="zlib", rowsperstrip=75)
+    with (
+        TiffPicture(path) as source,
+        pytest.raises(FileError, match=r"temporary folder .*the disk is full"),
+    ):
+        source.rows(0, 1)
 
 
 def test_a_last_strip_filled_up_is_read(tmp_path):
