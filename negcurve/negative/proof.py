@@ -24,9 +24,15 @@ LONG_EDGE = 900
 """Longest side of each of the two pictures. [pixels]"""
 
 CELLS = 4096
-MARGIN = 30
+MARGIN, GAP = 30, 12
 DOT = 2
 """Pixels of one dot of the lettering."""
+
+BARS, BAR_PIXELS = 72, 6
+"""Height of the histogram of print densities, width of a bar. [pixels]"""
+
+CORRECTED, UNCORRECTED = "through the table", "uncorrected"
+"""Labels, the longer first: no column is narrower."""
 
 SURROUND = 0.35
 """Linear light around the prints, a mid grey that a print is judged on."""
@@ -39,7 +45,7 @@ class Proof:
     Attributes
     ----------
     picture : array of uint8, shape (rows, columns, 3)
-        sRGB.
+        sRGB; both prints, with histograms of their densities.
     tone : array, shape (rows, columns)
         Image tone of the reduced picture. [1]
     """
@@ -76,13 +82,18 @@ def proof(
     Proof
     """
     root = reduced_root(source, encoding, long_edge=long_edge)
-    prints = [
-        _print(root, solution, table, colour) for table in (solution.table, STRAIGHT)
-    ]
-    return Proof(
-        picture=_side_by_side(prints, ("through the table", "uncorrected")),
-        tone=np.interp(root, np.linspace(0, 1, CELLS + 1), root_tones(CELLS)),
-    )
+    place = np.rint(root * CELLS).astype(np.intp)
+    ends = (solution.ends.d_min, solution.ends.d_max)
+    columns = []
+    for table, label in (
+        (solution.table, CORRECTED),
+        (STRAIGHT, UNCORRECTED),
+    ):
+        density = _densities(solution, table)
+        colours = print_colours(density, ends, colour)
+        columns.append(_column(colours[place], label, density[place], ends))
+    tone = np.interp(root, np.linspace(0, 1, CELLS + 1), root_tones(CELLS))
+    return Proof(picture=_side_by_side(columns), tone=tone)
 
 
 def reduced_root(
@@ -110,32 +121,57 @@ def reduced_root(
     return np.asarray(np.sqrt(np.array(rows)))
 
 
-def _print(
-    root: FloatArray, solution: Solution, table: LookupTable, colour: ImageColour
-) -> npt.NDArray[np.uint8]:
+def _densities(solution: Solution, table: LookupTable) -> FloatArray:
+    """Print density along the root of luminance, shape (CELLS + 1,)."""
     low, high = solution.response.domain
     level = np.clip(table.negative_level(root_tones(CELLS)), low, high)
-    density = solution.response.density(level)
-    ends = (solution.ends.d_min, solution.ends.d_max)
-    colours = print_colours(density, ends, colour)
-    return colours[np.rint(root * CELLS).astype(np.intp)]
+    return solution.response.density(level)
 
 
-def _side_by_side(
-    prints: list[npt.NDArray[np.uint8]], labels: tuple[str, str]
+def _column(
+    picture: npt.NDArray[np.uint8],
+    label: str,
+    density: FloatArray,
+    ends: tuple[float, float],
 ) -> npt.NDArray[np.uint8]:
-    height, width = prints[0].shape[:2]
-    label_height = DOT * GLYPH_HEIGHT + MARGIN // 2
-    column = max(width, *(DOT * text_width(each) for each in labels))
-    page = np.full(
-        (height + 2 * MARGIN + label_height, 2 * column + 3 * MARGIN, 3),
-        srgb_codes(SURROUND),
-    )
-    for place, (each, label) in enumerate(zip(prints, labels, strict=True)):
-        left = MARGIN + place * (column + MARGIN)
-        page[MARGIN : MARGIN + height, left : left + width] = each
-        top = MARGIN + height + MARGIN // 2
-        for row, start, stop in runs(label):
-            dots = page[top + DOT * row : top + DOT * (row + 1)]
-            dots[:, left + DOT * start : left + DOT * stop] = 0
+    """One print with its label and the histogram of its densities below."""
+    height, width = picture.shape[:2]
+    scale = (f"D {ends[0]:.2f}", f"D {ends[1]:.2f}")
+    wide = max(width, DOT * text_width(CORRECTED))
+    line = DOT * GLYPH_HEIGHT
+    tops = np.cumsum([height, GAP, line, GAP, BARS, GAP // 2, line])
+    column = np.full((int(tops[-1]), wide, 3), srgb_codes(SURROUND))
+    column[:height, :width] = picture
+    _write(column[tops[1] :], label)
+    column[tops[3] : tops[4]][_bars(density, ends, wide)] = 0
+    _write(column[tops[5] :], scale[0])
+    _write(column[tops[5] :, wide - DOT * text_width(scale[1]) :], scale[1])
+    return column
+
+
+def _bars(
+    density: FloatArray, ends: tuple[float, float], width: int
+) -> npt.NDArray[np.bool_]:
+    """Histogram as ink, shape (BARS, width); the lowest row is the base line."""
+    bins = max(8, width // BAR_PIXELS)
+    counts, _ = np.histogram(density, bins, range=ends)
+    # Square root, so that a few large flat areas leave the other tones visible.
+    heights = np.ceil(np.sqrt(counts / max(counts.max(), 1)) * (BARS - 1))
+    drawn = np.arange(BARS)[::-1, np.newaxis] <= heights
+    return np.asarray(drawn[:, np.arange(width) * bins // width])
+
+
+def _write(area: npt.NDArray[np.uint8], text: str) -> None:
+    """Write one line at the top left of an area, in black."""
+    for row, start, stop in runs(text):
+        area[DOT * row : DOT * (row + 1), DOT * start : DOT * stop] = 0
+
+
+def _side_by_side(columns: list[npt.NDArray[np.uint8]]) -> npt.NDArray[np.uint8]:
+    height, width = columns[0].shape[:2]
+    shape = (height + 2 * MARGIN, 2 * width + 3 * MARGIN, 3)
+    page = np.full(shape, srgb_codes(SURROUND))
+    for place, column in enumerate(columns):
+        left = MARGIN + place * (width + MARGIN)
+        page[MARGIN : MARGIN + height, left : left + width] = column
     return page

@@ -5,7 +5,8 @@ import numpy as np
 
 from negcurve.density import lightness_from_density
 from negcurve.encoding import SRGB, SRGB_GREY
-from negcurve.negative.proof import MARGIN, proof, reduced_root
+from negcurve.negative.proof import BARS, DOT, GAP, MARGIN, proof, reduced_root
+from negcurve.target.glyphs import GLYPH_HEIGHT
 from tests.negative.pictures import Picture, noise
 from tests.negative.test_tally import solution
 
@@ -51,3 +52,16 @@ def test_last_row_and_column_may_stand_for_fewer_pixels() -> None:
     root = reduced_root(Picture(array), SRGB_GREY, long_edge=8)
     assert root.shape == (8, 6)
     np.testing.assert_allclose(root, root[0, 0], atol=1e-12)
+
+
+def test_histogram_shows_where_the_densities_lie() -> None:
+    # Two tones, black and white, one pixel each: bars at both ends and none between.
+    array = np.zeros((60, 400, 1), np.uint16)
+    array[:, 200:] = 65535
+    page = proof(Picture(array), encoding=SRGB_GREY, solution=solution()).picture
+    bars = page[-MARGIN - DOT * GLYPH_HEIGHT - GAP // 2 - BARS :][:BARS]
+    ink = (bars[:, MARGIN : MARGIN + 400] == 0).all(axis=2)
+    assert ink[-1].all()  # the base line
+    assert ink[0, :6].all()
+    assert ink[0, -6:].all()
+    assert not ink[:-1, 10:-10].any()
