@@ -98,17 +98,25 @@ def _turned(function: Function, *, share: bool) -> Function:
 
 
 def _straight(toe: float, shoulder: float) -> tuple[Function, Function]:
-    """Straight from 0 to 1 on u = 0..1 with a soft corner at each end."""
+    """Straight from 0 to 1 on u = 0..1 with a soft corner at each end.
+
+    Each corner is w ln(1 + exp(v / w)), the shoulder's laid over the toe's.
+    """
+    full = float(_corner(np.array([1.0]), shoulder)[0])
 
     def share(u: FloatArray) -> FloatArray:
-        rise = toe * np.logaddexp(0.0, u / toe)
-        bend = shoulder * np.logaddexp(0.0, (u - 1.0) / shoulder)
-        return np.asarray(np.clip(rise - bend, 0.0, 1.0))
+        left = 1.0 - _corner(u, toe)
+        return np.asarray(1.0 - _corner(left, shoulder) / full)
 
     def slope(u: FloatArray) -> FloatArray:
-        return np.asarray(expit(u / toe) - expit((u - 1.0) / shoulder))
+        left = 1.0 - _corner(u, toe)
+        return np.asarray(expit(u / toe) * expit(left / shoulder) / full)
 
     return share, slope
+
+
+def _corner(v: FloatArray, softness: float) -> FloatArray:
+    return np.asarray(softness * np.logaddexp(0.0, v / softness))
 
 
 BELIEF = 0.9

@@ -111,4 +111,8 @@ def _quantile(
         below = student.cdf((place - center) / scale, degrees_of_freedom)
         return float(share @ below) - chance
 
-    return float(brentq(excess, each.min(), each.max()))
+    # A little beyond both: where one fit has all the weight its own end is the root.
+    low, high = int(each.argmin()), int(each.argmax())
+    return float(
+        brentq(excess, each[low] - 1e-3 * scale[low], each[high] + 1e-3 * scale[high])
+    )

@@ -171,8 +171,8 @@ def _acid(result: BathResult) -> Section | None:
         lines=(
             f"A sheet holds {found.chalk_mmol:.1f} mmol of chalk and uses up "
             f"{found.acid_g:.2f} g of {form.name}: at most {found.sheets} sheets, "
-            "fewer since the bath slows down. Calcium oxalate stays in the paper and feels "
-            "gritty; citric or sulfamic acid leave soluble salts (practitioners' "
+            "fewer since the bath slows down. Calcium oxalate stays in the paper and "
+            "feels gritty; citric or sulfamic acid leave soluble salts (practitioners' "
             "reports, grade B).",
         ),
     )
