@@ -10,7 +10,7 @@ from fractions import Fraction
 from negcurve.errors import InvalidValueError
 
 _NUMBER = r"\d+(?:\.\d+)?"
-_CLOCK = re.compile(r"(\d+):(\d{{2}}(?:\.\d+)?)")
+_CLOCK = re.compile(r"(\d+):(\d{2}(?:\.\d+)?)")
 _WORDS = re.compile(
     rf"(?:({_NUMBER})\s*h)?\s*(?:({_NUMBER})\s*m(?:in)?)?\s*(?:({_NUMBER})\s*s?)?"
 )
