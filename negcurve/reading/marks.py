@@ -252,7 +252,7 @@ def refine_mark(source: ImageSource, mark: Mark, *, inverted: bool = False) -> M
 
 def _surroundings(source: ImageSource, mark: Mark) -> tuple[FloatArray, int, int, int]:
     """Return the grey levels around a mark, and how they lie in the scan."""
-    factor = max(1, int(mark.px_per_mm / FINE_PX_PER_MM))
+    factor = max(1, round(mark.px_per_mm / FINE_PX_PER_MM))
     half = (GROUND_MM + 1.5) * mark.px_per_mm
     left = max(0, int(mark.x - half))
     top = max(0, int(mark.y - half))

@@ -68,13 +68,13 @@ def reduce_source(
     for start in range(0, rows, step):
         stop = min(rows, start + step)
         strip = source.rows(start * factor, stop * factor)
-        small[start:stop] = block_means(strip, factor)
+        small[start:stop] = block_means(strip, factor, two_rows=True)
         progress("looking at the scan", stop / rows)
     small *= np.float32(1 / largest_code(source.dtype))
     return Reduced(levels=small, factor=factor)
 
 
-def block_means(codes: CodeArray, factor: int) -> FloatArray:
+def block_means(codes: CodeArray, factor: int, *, two_rows: bool = False) -> FloatArray:
     """Average blocks of pixels.
 
     Parameters
@@ -83,6 +83,9 @@ def block_means(codes: CodeArray, factor: int) -> FloatArray:
         `rows` is a multiple of `factor`.
     factor : int
         Side of a block. [px]
+    two_rows : bool
+        Average only two rows of each block, which lie even about its middle: enough
+        for a picture to look at, and several times as fast.
 
     Returns
     -------
@@ -95,9 +98,13 @@ def block_means(codes: CodeArray, factor: int) -> FloatArray:
     summed = codes[:, : columns * factor].reshape(
         height // factor, factor, columns * factor, channels
     )
+    if two_rows and factor > 2:
+        first = factor // 4
+        summed = summed[:, first : factor - first : factor - 1 - 2 * first]
+    count = summed.shape[1] * factor
     summed = np.add.reduce(summed, axis=1, dtype=wide)
     summed = summed.reshape(height // factor, columns, factor, channels)
-    return np.asarray(np.add.reduce(summed, axis=2, dtype=wide) / factor**2)
+    return np.asarray(np.add.reduce(summed, axis=2, dtype=wide) / count)
 
 
 def largest_code(dtype: np.dtype[Any]) -> float:

@@ -3,7 +3,7 @@ import pytest
 from scipy import ndimage
 
 from negcurve.reading.marks import Mark, find_marks, refine_mark
-from negcurve.reading.reduced import reduce_source
+from negcurve.reading.reduced import block_means, reduce_source
 from tests.reading.prints import ArraySource
 
 PLACES_MM = ((20.0, 22.3), (61.7, 20.1), (25.2, 70.4))
@@ -107,9 +107,24 @@ def test_the_small_picture_holds_block_means(dtype):
     rng = np.random.default_rng(2)
     largest = 1 if dtype is np.float32 else np.iinfo(dtype).max
     codes = (rng.random((65, 43, 3)) * largest).astype(dtype)
-    small = reduce_source(ArraySource(codes), longest=17)
-    assert small.factor == 4
-    assert small.levels.shape == (16, 10, 3)
     wanted = codes[:64, :40].astype(float).reshape(16, 4, 10, 4, 3).mean(axis=(1, 3))
+    np.testing.assert_allclose(block_means(codes[:64], 4), wanted, rtol=1e-6)
+    small = reduce_source(ArraySource(codes), longest=33)
+    assert small.factor == 2
+    assert small.levels.shape == (32, 21, 3)
+    wanted = codes[:64, :42].astype(float).reshape(32, 2, 21, 2, 3).mean(axis=(1, 3))
     np.testing.assert_allclose(small.levels, wanted / largest, atol=1e-6)
     np.testing.assert_allclose(small.grey, small.levels.mean(axis=2), atol=1e-6)
+
+
+@pytest.mark.parametrize("factor", [1, 2, 3, 4, 5, 6, 7, 8])
+def test_blocks_are_averaged_about_their_middle(factor):
+    """On a slope every block shows the level of its middle: nothing is shifted."""
+    y, x = np.indices((factor * 12, factor * 10))
+    codes = (100 * y + 37 * x).astype(np.uint16)[:, :, None]
+    small = reduce_source(ArraySource(codes), longest=12)
+    assert small.factor == factor
+    row, column = np.indices((12, 10))
+    middle = (factor - 1) / 2
+    wanted = 100 * (factor * row + middle) + 37 * (factor * column + middle)
+    np.testing.assert_allclose(small.grey * 65535, wanted, rtol=1e-5)
