@@ -32,7 +32,7 @@ from negcurve.values import CodeArray, ImageSource, Progress, StripSink, no_prog
 if TYPE_CHECKING:
     from negcurve.negative.resampling import Resampler  # loads scipy
 
-STRIP_PIXELS = 2**17
+STRIP_PIXELS = 2**19
 """About how many pixels a strip holds."""
 
 RESAMPLED_PIXELS = 2**19
