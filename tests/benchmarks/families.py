@@ -56,7 +56,7 @@ def plain(rng: np.random.Generator) -> tuple[Curve, Curve]:
 
 
 def dot_gain(rng: np.random.Generator) -> tuple[Curve, Curve]:
-    """Dots that spread: cover by a dot-gain parabola, light mixed as Yule and Nielsen."""
+    """Dots that spread: dot gain by a parabola, light mixed as Yule and Nielsen."""
     gain, yule = rng.uniform(0.3, 0.9), rng.uniform(1.3, 3.0)
     solid = rng.uniform(1.8, 2.6)
 
@@ -172,13 +172,65 @@ def two_layers(rng: np.random.Generator) -> tuple[Curve, Curve]:
     return _film(rng, lambda v: 1 - v), density
 
 
-TUNED: dict[str, Draw] = {
+def no_shoulder(rng: np.random.Generator) -> tuple[Curve, Curve]:
+    """Too little light or a slow paper: a toe and a straight rise, no end in sight."""
+    low, rise = rng.uniform(0.06, 0.14), rng.uniform(0.7, 1.1)
+    corner, start = rng.uniform(0.08, 0.25), rng.uniform(-1.0, -0.5)
+
+    def density(log_exposure: np.ndarray) -> np.ndarray:
+        return low + rise * corner * np.logaddexp(0, (log_exposure - start) / corner)
+
+    return _film(rng, lambda v: 1 - v), density
+
+
+def steep(rng: np.random.Generator) -> tuple[Curve, Curve]:
+    """A contrasty paper behind strong ink: all tones within a third of the levels."""
+    low, span = rng.uniform(0.06, 0.14), rng.uniform(1.3, 1.7)
+    contrast = rng.uniform(8.0, 12.0)
+    depth, middle = rng.uniform(2.5, 3.5), rng.uniform(0.35, 0.65)
+
+    def density(log_exposure: np.ndarray) -> np.ndarray:
+        return low + span * _logistic(contrast * log_exposure)
+
+    return lambda level: depth * (level - middle), density
+
+
+def many_bends(rng: np.random.Generator) -> tuple[Curve, Curve]:
+    """Any rising course: six S of random place, width and size, one on another."""
+    low = rng.uniform(0.06, 0.14)
+    size = rng.dirichlet(np.full(6, 1.5)) * rng.uniform(1.1, 1.7)
+    place, width = rng.uniform(0.05, 0.95, 6), rng.uniform(0.04, 0.15, 6)
+
+    def density(position: np.ndarray) -> np.ndarray:
+        return low + _logistic((position[:, None] - place) / width) @ size
+
+    def log_exposure(level: np.ndarray) -> np.ndarray:
+        return level
+
+    return log_exposure, density
+
+
+def diluted_inks(rng: np.random.Generator) -> tuple[Curve, Curve]:
+    """Light, middle and full ink take over from one another; slopes dip between."""
+    edges = np.array([0.0, rng.uniform(0.2, 0.4), rng.uniform(0.5, 0.75), 1.0])
+    heights = np.array([0.0, rng.uniform(0.15, 0.3), rng.uniform(0.45, 0.7), 1.0])
+    hollow = rng.uniform(0.3, 0.9)
+
+    def shape(level: np.ndarray) -> np.ndarray:
+        ink = 1 - level
+        which = np.clip(np.searchsorted(edges, ink, side="right") - 1, 0, 2)
+        part = (ink - edges[which]) / (edges[which + 1] - edges[which])
+        bent = part + hollow * part * (1 - part) * 0.5
+        return heights[which] + (heights[which + 1] - heights[which]) * bent
+
+    return _film(rng, shape), _paper(rng)
+
+
+DEVELOPED: dict[str, Draw] = {
     "plain": plain,
     "ink kinks": ink_kinks,
     "short toe": short_toe,
     "reversal": reversal,
-}
-HELD_OUT: dict[str, Draw] = {
     "dot gain": dot_gain,
     "long toe": long_toe,
     "hard shoulder": hard_shoulder,
@@ -186,10 +238,18 @@ HELD_OUT: dict[str, Draw] = {
     "strong ink": strong_ink,
     "wavy": wavy,
 }
-NEW: dict[str, Draw] = {"two layers": two_layers}
-"""Written last; nothing was tuned or chosen on it."""
+"""Looked at while the method was chosen."""
 
-FAMILIES = {**TUNED, **HELD_OUT, **NEW}
+HELD_OUT: dict[str, Draw] = {
+    "two layers": two_layers,
+    "no shoulder": no_shoulder,
+    "steep": steep,
+    "many bends": many_bends,
+    "diluted inks": diluted_inks,
+}
+"""Written when the method stood; nothing was tuned or chosen on them."""
+
+FAMILIES = {**DEVELOPED, **HELD_OUT}
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
