@@ -65,3 +65,9 @@ class SolveError(NegcurveError):
     """The response has no monotone part to invert."""
 
     exit_code = 5
+
+
+class RecordError(NegcurveError):
+    """A record is damaged or its parts do not belong together."""
+
+    exit_code = 6
