@@ -96,7 +96,8 @@ def tablet_command(
     """
     set_voice(quiet=quiet, verbose=verbose)
     from negcurve.tasks.tablet import tablet as run
-    from negcurve.tasks.tablet_card import tablet_card, tablet_plain
+    from negcurve.tasks.tablet_card import tablet_card
+    from negcurve.tasks.tablet_plain import tablet_plain
     from negcurve.tasks.tablet_values import TabletOptions
     from negcurve.tasks.typed import pair, typed_numbers, typed_steps
 

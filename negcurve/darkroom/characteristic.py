@@ -1,7 +1,7 @@
 """Characteristic curve of a process: print density against log exposure, with errors.
 
 The curve is a blend of fits of four parameters each, one per shape. Fitting is left to
-`negcurve.darkroom.curve_fitting`, what points mean to `negcurve.darkroom.paper_range`.
+`negcurve.darkroom.curve_fitting`, what points mean to `negcurve.darkroom.iso6846`.
 """
 
 from dataclasses import dataclass

@@ -10,7 +10,7 @@ import numpy as np
 
 from negcurve.darkroom.characteristic import CharacteristicCurve
 from negcurve.darkroom.estimate import Estimate
-from negcurve.darkroom.paper_range import BLACK_POINT, WHITE_POINT
+from negcurve.darkroom.iso6846 import BLACK_POINT, WHITE_POINT
 from negcurve.darkroom.shape_fit import Point
 from negcurve.darkroom.tablet import Tablet
 from negcurve.errors import InvalidValueError

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from negcurve.darkroom.atoms import molar_mass
-from negcurve.darkroom.cautions import check_mixture
+from negcurve.darkroom.mixtures import check_mixture
 from negcurve.darkroom.solutions import Portion, above_zero, total_mmol
 from negcurve.darkroom.substances import Substance
 from negcurve.errors import InvalidValueError

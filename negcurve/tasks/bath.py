@@ -7,8 +7,8 @@ from negcurve.darkroom.capacity import (
     clearing_capacity,
     paper_chalk_mmol,
 )
-from negcurve.darkroom.cautions import check_mixture
 from negcurve.darkroom.coating import coated_area_cm2
+from negcurve.darkroom.mixtures import check_mixture
 from negcurve.darkroom.processes import Process, process
 from negcurve.darkroom.quantities import celsius, millilitres
 from negcurve.darkroom.ratios import (

@@ -3,21 +3,20 @@
 from collections.abc import Sequence
 from dataclasses import replace
 
-from negcurve.darkroom.cautions import check_mixture
 from negcurve.darkroom.coating import (
     DROPS_PER_ML,
     TOOLS,
     WASTE_PERCENT,
-    Cost,
     Pour,
     Tool,
     agent_per_metal,
     coated_area_cm2,
     coating_volume_ml,
-    cost,
     pours,
     with_agent,
 )
+from negcurve.darkroom.costing import Cost, cost
+from negcurve.darkroom.mixtures import check_mixture
 from negcurve.darkroom.processes import Process, process
 from negcurve.darkroom.ratios import Ratio, mixture_ratios
 from negcurve.darkroom.recipes import AGENTS, Bottle, bottles
@@ -27,11 +26,9 @@ from negcurve.errors import InvalidValueError
 from negcurve.files.safe import check_output, write_text
 from negcurve.target.sizes import UNITS_PER_MM, length_units, sheet_size
 from negcurve.tasks.mix_card import mix_card
+from negcurve.tasks.mix_findings import mix_findings
 from negcurve.tasks.mix_values import MixOptions, MixResult
-from negcurve.values import Finding, Progress, no_progress
-
-FEW_DROPS = 12
-"""Below this a drop left in the cup is a tenth of the mix (Mathias)."""
+from negcurve.values import Progress, no_progress
 
 
 def mix(options: MixOptions, *, progress: Progress = no_progress) -> MixResult:
@@ -88,7 +85,7 @@ def mix(options: MixOptions, *, progress: Progress = no_progress) -> MixResult:
         iron_ratio=_iron_ratio(mixes[0]),
         cost=_cost(options, mixes[0]),
         unverified=_unverified(options, mixes[0]),
-        findings=tuple(_findings(options, work, mixes[0], agents)),
+        findings=tuple(mix_findings(options, work, mixes[0], agents)),
     )
     if options.page is not None:
         page = mix_card(result).page()
@@ -247,105 +244,3 @@ def _unverified(options: MixOptions, mixed: Sequence[Pour]) -> tuple[str, ...]:
     kept = [name for name, value in own.items() if value is None]
     kept += [pour.bottle.name for pour in mixed if not pour.bottle.verified]
     return tuple(kept)
-
-
-def _findings(
-    options: MixOptions, work: Process, mixed: Sequence[Pour], agents: Sequence[Bottle]
-) -> list[Finding]:
-    found = []
-    if options.drops_per_ml is None:
-        found.append(
-            Finding(
-                severity="note",
-                where="drops",
-                what="20 drops per ml is a convention; droppers give 14 to 50",
-                fix="Count your drops to 10 ml and give --drops-per-ml.",
-            )
-        )
-    if len(agents) > 1:
-        found.append(_which_form(agents))
-    found += _about_forms(options, mixed)
-    found += _about_platinum(options, mixed)
-    total = sum(pour.drops for pour in mixed)
-    if total < FEW_DROPS:
-        found.append(
-            Finding(
-                severity="note",
-                where="mix",
-                what=f"only {total} drops: one left in the cup is "
-                f"{100 / total:.0f} % of them",
-                fix="Weigh tool and cup before and after to learn your own loss.",
-            )
-        )
-    if work.key in ("salt", "albumen", "carbon"):
-        found.append(_only_sensitizer(work))
-    return found
-
-
-def _which_form(agents: Sequence[Bottle]) -> Finding:
-    names = " or ".join(each.contents[0].substance for each in agents)
-    return Finding(
-        severity="warning",
-        where="contrast agent",
-        what=f"does its strength count {names}? They differ in amount",
-        fix="Read the label and give --agent-form.",
-    )
-
-
-def _about_forms(options: MixOptions, mixed: Sequence[Pour]) -> list[Finding]:
-    found = []
-    for pour in mixed:
-        bottle = pour.bottle
-        if bottle.role != "iron" or bottle.name in options.forms or not bottle.contents:
-            continue
-        form = SUBSTANCES[bottle.contents[0].substance]
-        others = hydrates(form.family)
-        if form.iron_share is not None:
-            low, high = form.iron_share
-            found.append(
-                Finding(
-                    severity="note",
-                    where=bottle.name,
-                    what=f"iron content is not fixed: {100 * low:.0f} to "
-                    f"{100 * high:.0f} %",
-                    fix="Keep the figure on the label of each lot.",
-                )
-            )
-        elif len(others) > 1:
-            most = others[-1].molar_mass_g_per_mol
-            less = 1 - form.molar_mass_g_per_mol / most
-            found.append(
-                Finding(
-                    severity="note",
-                    where=bottle.name,
-                    what=f"strength counted as {form.name}; as {others[-1].name} it "
-                    f"holds {100 * less:.0f} % less",
-                    fix="Read the label and give --form.",
-                )
-            )
-    return found
-
-
-def _about_platinum(options: MixOptions, mixed: Sequence[Pour]) -> list[Finding]:
-    metals = {p.bottle.name: p.volume_ml for p in mixed if p.bottle.role == "metal"}
-    platinum = metals.get("platinum", 0.0)
-    if options.agent != "hexachloroplatinate" or platinum <= sum(metals.values()) / 2:
-        return []
-    return [
-        Finding(
-            severity="warning",
-            where="contrast agent",
-            what="hexachloroplatinate is used in mixes rich in palladium only "
-            "[unverified]",
-            fix="Use chlorate, or dichromate in the developer.",
-        )
-    ]
-
-
-def _only_sensitizer(work: Process) -> Finding:
-    what = {
-        "salt": "counts the silver only; the paper is salted beforehand",
-        "albumen": "counts brushed silver only; floating needs a tray of it",
-        "carbon": "counts a brushed sensitizer; tissue soaks up more",
-    }
-    return Finding(severity="note", where=work.name, what=what[work.key])

@@ -3,7 +3,8 @@
 from typing import Any
 
 from negcurve.darkroom.cautions import cautions_for
-from negcurve.darkroom.coating import CM2_PER_IN2, Cost, Pour
+from negcurve.darkroom.coating import CM2_PER_IN2, Pour
+from negcurve.darkroom.costing import Cost
 from negcurve.tasks.bench_card import UNVERIFIED, Card, Section
 from negcurve.tasks.mix_values import MixResult
 

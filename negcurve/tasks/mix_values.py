@@ -4,7 +4,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from negcurve.darkroom.coating import AgentPlace, Cost, Pour, Tool
+from negcurve.darkroom.coating import AgentPlace, Pour, Tool
+from negcurve.darkroom.costing import Cost
 from negcurve.darkroom.processes import Process
 from negcurve.darkroom.ratios import Ratio
 from negcurve.values import Finding

@@ -15,9 +15,9 @@ from negcurve.darkroom.first_print import (
     ends_seen,
     time_for_black,
 )
+from negcurve.darkroom.iso6846 import eye_read_scale, paper_range
 from negcurve.darkroom.matching import match_patches, second_sheet
 from negcurve.darkroom.negative_range import fit_agent_series, match_range
-from negcurve.darkroom.paper_range import eye_read_scale, paper_range
 from negcurve.darkroom.processes import check_extrapolation, process
 from negcurve.darkroom.quantities import seconds
 from negcurve.darkroom.tablet import Strip, Tablet, nominal_tablet, place_along

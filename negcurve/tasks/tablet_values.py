@@ -9,9 +9,9 @@ import numpy as np
 from negcurve.darkroom.characteristic import CharacteristicCurve
 from negcurve.darkroom.estimate import Estimate
 from negcurve.darkroom.first_print import BLACK_SHARE, EndsSeen
+from negcurve.darkroom.iso6846 import PaperRange
 from negcurve.darkroom.matching import Match, SecondSheet
 from negcurve.darkroom.negative_range import AgentSeries, Kind, RangeMatch
-from negcurve.darkroom.paper_range import PaperRange
 from negcurve.darkroom.processes import Process
 from negcurve.darkroom.tablet import Tablet
 from negcurve.values import Finding, FloatArray

@@ -16,8 +16,8 @@ import numpy as np
 from scipy.special import expit, ndtr, ndtri
 
 from negcurve.darkroom.curve_fitting import fit_curve
+from negcurve.darkroom.iso6846 import BLACK_POINT, WHITE_POINT
 from negcurve.darkroom.matching import match_patches
-from negcurve.darkroom.paper_range import BLACK_POINT, WHITE_POINT
 from negcurve.darkroom.shape_fit import Point
 
 STEPS, INCREMENT, NOISE = 31, 0.10, 0.02

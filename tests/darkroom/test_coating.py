@@ -10,10 +10,10 @@ from negcurve.darkroom.coating import (
     agent_per_metal,
     coated_area_cm2,
     coating_volume_ml,
-    cost,
     pours,
     with_agent,
 )
+from negcurve.darkroom.costing import cost
 from negcurve.darkroom.processes import PROCESSES
 from negcurve.darkroom.recipes import (
     CHLOROPLATINATE,

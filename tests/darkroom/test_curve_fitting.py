@@ -9,7 +9,7 @@ from scipy.special import expit
 from negcurve.darkroom.curve_fitting import fit_curve
 from negcurve.darkroom.curve_shapes import SHAPES
 from negcurve.darkroom.estimate import Estimate, blended
-from negcurve.darkroom.paper_range import BLACK_POINT, WHITE_POINT
+from negcurve.darkroom.iso6846 import BLACK_POINT, WHITE_POINT
 from negcurve.darkroom.shape_fit import Point
 from negcurve.errors import InvalidValueError, ReadingsError
 from tests.darkroom.strips import D_MIN, RANGE, place, printed

@@ -2,13 +2,8 @@
 
 import pytest
 
-from negcurve.darkroom.cautions import (
-    CAUTIONS,
-    CONFLICTS,
-    DEFER,
-    cautions_for,
-    check_mixture,
-)
+from negcurve.darkroom.cautions import CAUTIONS, DEFER, cautions_for
+from negcurve.darkroom.mixtures import CONFLICTS, check_mixture
 from negcurve.darkroom.processes import PROCESSES, check_extrapolation, process
 from negcurve.darkroom.quantities import celsius, millilitres, seconds, stops, time_text
 from negcurve.darkroom.recipes import AGENTS, RECIPES

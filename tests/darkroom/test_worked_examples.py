@@ -15,7 +15,7 @@ from negcurve.darkroom.exposure import (
     factor_from_stops,
 )
 from negcurve.darkroom.first_print import time_for_black
-from negcurve.darkroom.paper_range import CAMERA_GRADES_LOG, paper_grade
+from negcurve.darkroom.iso6846 import CAMERA_GRADES_LOG, paper_grade
 from negcurve.darkroom.tablet import nominal_tablet
 from negcurve.density import density_from_reflectance
 

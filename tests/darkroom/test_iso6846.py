@@ -6,7 +6,7 @@ from numpy.testing import assert_allclose
 from scipy.special import ndtr, ndtri
 
 from negcurve.darkroom.curve_fitting import fit_curve
-from negcurve.darkroom.paper_range import (
+from negcurve.darkroom.iso6846 import (
     eye_read_scale,
     iso_range_class,
     paper_range,
