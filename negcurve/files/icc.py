@@ -18,7 +18,6 @@ from negcurve.errors import FileError
 from negcurve.files.icc_curves import CurveDamagedError, parse_curve
 from negcurve.values import FloatArray
 
-LARGEST_BYTES = 64_000_000
 MOST_TAGS = 500
 
 _SPACES = {1: b"GRAY", 3: b"RGB "}

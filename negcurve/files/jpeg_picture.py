@@ -16,8 +16,8 @@ from negcurve.values import CodeArray
 MOST_PIXELS = {0xC0: 400_000_000, 0xC1: 400_000_000, 0xC2: 150_000_000}
 """By frame: baseline, extended, progressive, which needs more memory."""
 
-LARGEST_RATIO = 3000
-"""Pixels per byte; flat white needs more bytes than that."""
+LARGEST_RATIO = 1000
+"""Pixels per byte; a block of 64 needs two bits at least, 256 pixels a byte."""
 
 _CURE = "Save it as a TIFF, or as an ordinary grey or RGB JPEG."
 

@@ -97,7 +97,7 @@ def write_readings(
     FileError
         If the file cannot be written.
     """
-    lines = [f"# {key}: {value}" for key, value in _header_lines(readings)]
+    lines = [_key_line(key, value) for key, value in _header_lines(readings)]
     columns = _written_columns(readings)
     lines.append(",".join(columns))
     lines.extend(",".join(row) for row in zip(*columns.values(), strict=True))
@@ -118,6 +118,14 @@ def _header_lines(readings: Readings) -> list[tuple[str, str]]:
         content = {each.name: getattr(finding, each.name) for each in fields(finding)}
         lines.append(("finding", json.dumps(content)))
     return lines
+
+
+def _key_line(key: str, value: str) -> str:
+    line = f"# {key}: {value}"
+    if not value.endswith((",", ";")):
+        return line
+    # In quotes, or the end would be taken for empty cells of a spreadsheet.
+    return '"' + line.replace('"', '""') + '"'
 
 
 def _one_line(value: object) -> str:

@@ -25,6 +25,9 @@ _BYTE_ORDER_MARKS = (
     (codecs.BOM_UTF16_BE, "utf-16"),
 )
 _NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d{1,3})?")
+_QUOTED_COMMENT = re.compile(r'"#(?:[^"]|"")*"[,;\t ]*')
+"""As a spreadsheet writes a comment: one cell in quotes, empty ones behind it."""
+
 _KEY_LINE = re.compile(r"#\s*([A-Za-z][\w.]*)\s*:\s*(.*)")
 
 
@@ -156,7 +159,7 @@ def parse_table(text: str, *, source: str) -> TextTable:
     lines: list[tuple[int, str]] = []
     for number, line in enumerate(text.splitlines(), start=1):
         bare = line.strip()
-        if bare.startswith(("#", '"#')):
+        if bare.startswith("#") or _QUOTED_COMMENT.fullmatch(bare):
             keys.extend(_key_line(bare, number))
         elif line.strip(' \t,;"'):
             lines.append((number, line))
@@ -181,10 +184,11 @@ def parse_table(text: str, *, source: str) -> TextTable:
 
 
 def _key_line(comment: str, number: int) -> list[KeyLine]:
-    plain = comment
-    if comment.startswith('"'):  # a spreadsheet has saved the file again
-        plain = re.sub(r'"[,;\t]*$', "", comment[1:]).replace('""', '"')
-    found = _KEY_LINE.match(plain.rstrip(",;\t "))
+    if comment.startswith('"'):
+        plain = comment.rstrip(",;\t ")[1:-1].replace('""', '"')
+    else:
+        plain = comment.rstrip(",;\t ")  # empty cells of a spreadsheet
+    found = _KEY_LINE.match(plain)
     if found is None:
         return []
     return [KeyLine(line=number, key=found[1].lower(), value=found[2].strip())]

@@ -21,7 +21,7 @@ from negcurve.values import CodeArray
 CACHE_BYTES = 24_000_000
 """Unpacked blocks kept, at least; more where one row of blocks needs more."""
 
-LARGEST_BLOCK_BYTES = 1_000_000_000
+LARGEST_BLOCK_BYTES = 900_000_000
 """Unpacked size of one block above which memory would run out."""
 
 _UNPACKERS: dict[str, Callable[[bytes, int], bytes | bytearray]] = {
@@ -133,26 +133,48 @@ class BlockReader:
 
     def _unpacked(self, index: int) -> CodeArray:
         page = self.page
-        size = page.block_bytes(index)
-        if size > LARGEST_BLOCK_BYTES:
-            raise FileError(
-                f"is packed in one piece of {size / 1e6:.0f} MB",
-                where=page.name,
-                fix="Save it without compression, or in strips or tiles.",
-            )
-        packed = self._ordered(self._file.read(page.offsets[index], page.counts[index]))
+        rows = page.rows_in(index)
         if page.compression == "jpeg":
-            return self._from_jpeg(packed, page.rows_in(index))
+            self._check_size(index)
+            return self._from_jpeg(self._packed(index), rows)
+        samples = samples_from(page, self.unpacked_bytes(index), rows)
+        return without_prediction(page, samples)
+
+    def unpacked_bytes(self, index: int) -> bytes | bytearray:
+        """Return the content of a block that is not JPEG, its predictor not undone.
+
+        Raises
+        ------
+        FileError
+            If the block cannot be unpacked.
+        """
+        self._check_size(index)
+        page = self.page
         # Some writers fill the last strip up to full height.
         most = page.block_bytes(0)
         try:
-            content = _UNPACKERS[page.compression](packed, most)
+            content = _UNPACKERS[page.compression](self._packed(index), most)
+        except FileError:
+            raise
         except Exception as error:  # each codec has an error class of its own
             raise damaged(page.name, f"block {index + 1} cannot be unpacked") from error
+        size = page.block_bytes(index)
         if len(content) < size:
             raise damaged(page.name, f"block {index + 1} is cut off")
-        rows = page.rows_in(index)
-        return without_prediction(page, samples_from(page, content[:size], rows))
+        return content if len(content) == size else content[:size]
+
+    def _check_size(self, index: int) -> None:
+        size = self.page.block_bytes(index)
+        if size > LARGEST_BLOCK_BYTES:
+            raise FileError(
+                f"is packed in one piece of {size / 1e6:.0f} MB",
+                where=self.page.name,
+                fix="Save it without compression, or in strips or tiles.",
+            )
+
+    def _packed(self, index: int) -> bytes:
+        page = self.page
+        return self._ordered(self._file.read(page.offsets[index], page.counts[index]))
 
     def _ordered(self, content: bytes) -> bytes:
         if not self.page.bits_reversed:
@@ -213,7 +235,8 @@ def without_prediction(page: TiffPage, samples: CodeArray) -> CodeArray:
     if page.predictor == 1:
         return native
     whole = native.view(f"u{page.sample.itemsize}")
-    return np.cumsum(whole, axis=1, dtype=whole.dtype).view(native.dtype)
+    sums: CodeArray = imagecodecs.delta_decode(whole, axis=1)
+    return sums.view(native.dtype)
 
 
 def _without_float_prediction(samples: CodeArray) -> CodeArray:

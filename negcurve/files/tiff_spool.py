@@ -132,19 +132,22 @@ def _write_tiles(spool: BinaryIO, band: CodeArray, across: int) -> None:
 
 def _bands(file: Blocks, page: TiffPage) -> Iterator[CodeArray]:
     """Yield TILE rows at a time, from the top."""
+    reader = BlockReader(file, page)
     one_strip = page.blocks_down == 1 and page.blocks_across == 1 and page.planes == 1
     if one_strip and page.compression == "deflate" and not page.bits_reversed:
-        yield from _streamed_bands(file, page)
-        return
-    reader = BlockReader(file, page)
-    for top in range(0, page.height, TILE):
-        yield reader.window((top, 0, min(TILE, page.height - top), page.width))
+        yield from _bands_of(page, _inflated(file, page))
+    elif one_strip and page.compression not in ("none", "jpeg"):
+        yield from _bands_of(page, _sliced(reader.unpacked_bytes(0)))
+    else:
+        for top in range(0, page.height, TILE):
+            yield reader.window((top, 0, min(TILE, page.height - top), page.width))
 
 
-def _streamed_bands(file: Blocks, page: TiffPage) -> Iterator[CodeArray]:
-    """Yield TILE rows at a time of one deflated strip, never holding it whole."""
+def _bands_of(
+    page: TiffPage, pieces: Iterator[bytes | bytearray]
+) -> Iterator[CodeArray]:
+    """Yield TILE rows at a time of one strip that comes in pieces."""
     row_bytes = page.block_width * page.samples * page.sample.itemsize
-    pieces = _inflated(file, page)
     waiting = bytearray()
     for top in range(0, page.height, TILE):
         rows = min(TILE, page.height - top)
@@ -159,6 +162,11 @@ def _streamed_bands(file: Blocks, page: TiffPage) -> Iterator[CodeArray]:
         yield samples[:, : page.width]
 
 
+def _sliced(content: bytes | bytearray) -> Iterator[bytes | bytearray]:
+    for place in range(0, len(content), _PIECE_BYTES):
+        yield content[place : place + _PIECE_BYTES]
+
+
 def _inflated(file: Blocks, page: TiffPage) -> Iterator[bytes]:
     unpacker = zlib.decompressobj()
     start, length = page.offsets[0], page.counts[0]
@@ -170,5 +178,8 @@ def _inflated(file: Blocks, page: TiffPage) -> Iterator[bytes]:
                 packed = unpacker.unconsumed_tail
                 if piece:
                     yield piece
+        rest = unpacker.flush()
     except zlib.error as error:
         raise damaged(page.name, "its only block cannot be unpacked") from error
+    if rest:
+        yield rest

@@ -5,7 +5,7 @@ mean for a picture is `tiff_page`'s.
 """
 
 import struct
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -15,6 +15,11 @@ from negcurve.files.block_io import Blocks
 
 MOST_PAGES = 1000
 MOST_TAGS = 4096
+MOST_VALUES = 4_000_000
+"""Of one tag: places of as many blocks as no real picture has."""
+
+LARGEST_CONTENT = 64_000_000
+"""Of one text or profile. [bytes]"""
 
 _TYPES = {
     1: "u1",
@@ -72,6 +77,8 @@ class Directory:
             return []
         if entry.kind in (*_TEXTS, *_PAIRS, 11, 12):
             raise damaged(self.name, f"tag {tag} is not a whole number")
+        if entry.count > MOST_VALUES:
+            raise damaged(self.name, f"tag {tag} has {entry.count} values")
         found: list[int] = self._array(entry).tolist()
         return found
 
@@ -85,7 +92,7 @@ class Directory:
         entry = self._entries.get(tag)
         if entry is None or entry.count < 1 or entry.kind in _TEXTS:
             return None
-        values = self._array(entry)
+        values = self._array(replace(entry, count=1))
         if entry.kind not in _PAIRS:
             return float(values[0])
         return float(values[0]) / float(values[1]) if values[1] else None
@@ -95,6 +102,8 @@ class Directory:
         entry = self._entries.get(tag)
         if entry is None:
             return b""
+        if self._length(entry) > LARGEST_CONTENT:
+            raise damaged(self.name, f"tag {tag} has {self._length(entry)} bytes")
         return self._file.read(entry.offset, self._length(entry))
 
     def text(self, tag: int) -> str:

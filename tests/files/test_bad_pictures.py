@@ -7,11 +7,13 @@ import zlib
 
 import numpy as np
 import pytest
+import tifffile
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from PIL import Image
 
 from negcurve.errors import FileError
+from negcurve.files import tiff_tags
 from negcurve.files.pictures import open_picture
 from tests.files.bad_files import BAD_TIFF, plain, png_chunk
 
@@ -58,6 +60,24 @@ def test_a_file_that_is_cut_off_is_refused_before_it_is_read(tmp_path):
     path.write_bytes(BAD_TIFF["strip beyond its end"][0])
     with pytest.raises(FileError, match="a block lies beyond its end"):
         open_picture(path)
+
+
+@pytest.mark.parametrize(
+    ("limit", "sentence"),
+    [("MOST_VALUES", "tag 273 has 2 values"), ("LARGEST_CONTENT", "tag 270 has 40")],
+)
+def test_tags_that_would_fill_memory(tmp_path, monkeypatch, limit, sentence):
+    path = tmp_path / "tags.tif"
+    tifffile.imwrite(
+        path,
+        np.zeros((32, 8), np.uint8),
+        rowsperstrip=16,
+        metadata=None,
+        description="d" * 39,
+    )
+    read_all(path)
+    monkeypatch.setattr(tiff_tags, limit, 1)
+    assert sentence in refusal(path).what
 
 
 def test_full_message(tmp_path):

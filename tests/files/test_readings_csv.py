@@ -147,7 +147,7 @@ known = st.floats(-0.5, 4.5)
 maybe = st.one_of(st.just(float("nan")), st.floats(-1e6, 1e6))
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=100, deadline=None)
 @given(data=st.data(), count=st.integers(1, 6))
 def test_round_trip(tmp_path_factory, data, count):
     def numbers(kind):
@@ -170,6 +170,21 @@ def test_round_trip(tmp_path_factory, data, count):
     path = tmp_path_factory.mktemp("r") / "r.csv"
     write_readings(made, path)
     same(read_readings(path), made)
+
+
+@pytest.mark.parametrize("text", ["#", '"', ";", ",", "a;", '"a",', "# b: c", "'"])
+def test_texts_that_look_like_something_else(tmp_path, text):
+    made = Readings(
+        negative_level=[0, 1],
+        density=[0.1, 1],
+        patch=(text, "2"),
+        sheet=text,
+        target=text,
+        source=text,
+        printer_path={"mode": text},
+    )
+    write_readings(made, tmp_path / "r.csv")
+    same(read_readings(tmp_path / "r.csv"), made)
 
 
 def test_an_existing_file_is_kept(tmp_path):

@@ -1,6 +1,9 @@
 """Writing TIFF: what outside readers find in it is what was given."""
 
 import struct
+import subprocess
+import sys
+import textwrap
 
 import imagecodecs
 import numpy as np
@@ -273,6 +276,36 @@ def test_an_error_half_way_leaves_nothing(tmp_path, compression, error):
         fail()
     assert [each.name for each in tmp_path.iterdir()] == ["a.tif"]
     assert path.read_text() == "precious"
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="needs limits of Unix")
+@pytest.mark.parametrize("compression", COMPRESSIONS)
+def test_a_disk_that_takes_no_more_leaves_nothing(tmp_path, compression):
+    script = """
+        import resource, sys
+        import numpy as np
+        from negcurve.errors import FileError
+        from negcurve.files.tiff import GreyTiffWriter
+        resource.setrlimit(resource.RLIMIT_FSIZE, (50_000, 50_000))
+        noise = np.random.default_rng(1).integers(0, 65536, (400, 400))
+        try:
+            with GreyTiffWriter(
+                sys.argv[1], width=400, height=400, resolution_ppi=360,
+                description="", compression=sys.argv[2],
+            ) as writer:
+                writer.write(noise.astype(np.uint16))
+        except FileError as error:
+            print(error)
+    """
+    path = tmp_path / "a.tif"
+    done = subprocess.run(
+        [sys.executable, "-c", textwrap.dedent(script), str(path), compression],
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    assert done.stdout == f"{path}: is too large for this disk\nChoose another disk.\n"
+    assert list(tmp_path.iterdir()) == []
 
 
 def test_an_existing_file_is_kept(tmp_path):

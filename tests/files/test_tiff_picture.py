@@ -403,6 +403,17 @@ def test_a_huge_deflated_strip_is_never_held_whole(tmp_path, monkeypatch):
     assert peak < array.nbytes / 2
 
 
+def test_one_piece_that_memory_cannot_hold(tmp_path, monkeypatch):
+    monkeypatch.setattr(tiff_blocks, "LARGEST_BLOCK_BYTES", 1000)
+    path = save(tmp_path / "h.tif", pixels(1), compression="lzw", rowsperstrip=75)
+    with TiffPicture(path) as source, pytest.raises(FileError) as caught:
+        source.rows(0, 1)
+    assert str(caught.value) == (
+        "h.tif: is packed in one piece of 0 MB\n"
+        "Save it without compression, or in strips or tiles."
+    )
+
+
 def test_a_temporary_folder_that_is_full(tmp_path, monkeypatch):
     monkeypatch.setattr(tiff_spool, "LARGE_BLOCK_BYTES", 1000)
 
