@@ -10,6 +10,7 @@ from negcurve.errors import (
     InvalidValueError,
     NegcurveError,
     ReadingsError,
+    RecordError,
     SolveError,
 )
 
@@ -19,6 +20,7 @@ CLASSES = [
     (FileError, 3),
     (ReadingsError, 4),
     (SolveError, 5),
+    (RecordError, 6),
 ]
 
 
