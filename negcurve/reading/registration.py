@@ -53,7 +53,7 @@ def register(
     geometry: Geometry,
     layout: Layout,
     *,
-    corners: tuple[int, ...],
+    held: tuple[int, ...],
 ) -> Registration:
     """Shift a geometry smoothly so that patch edges fall where the scan has them.
 
@@ -65,12 +65,13 @@ def register(
         Print to this picture, good to about 2 mm.
     layout : Layout
         What was printed.
-    corners : tuple of int
-        Marks that the geometry rests on: there it is held.
+    held : tuple of int
+        Corners whose marks are known exactly: there the geometry is held.
 
     Returns
     -------
     Registration
+        The given geometry where no other agrees better.
 
     Notes
     -----
@@ -80,21 +81,29 @@ def register(
     """
     comparison = _Comparison(layout)
     start = geometry
-    held = geometry.terms(np.array([layout.marks_mm[each] for each in corners]))
-    ends = geometry.terms(np.array(layout.marks_mm))
+    marks = np.array(layout.marks_mm)
+    fixed = geometry.terms(marks[list(held)])
+    ends = geometry.terms(marks)
     for blur in BLURS_MM:
         scan, drawn = comparison.pictures(grey, geometry, blur)
         change = comparison.step(
-            scan, drawn, geometry, held=held, held_by=start.shift_mm - geometry.shift_mm
+            scan,
+            drawn,
+            geometry,
+            held=fixed,
+            held_by=start.shift_mm - geometry.shift_mm,
         )
         geometry = geometry.shifted(change)
         if blur == BLURS_MM[-1] and np.abs(ends @ change).max() < SETTLED_MM:
             break
+    before, after = (comparison.agreement(grey, each) for each in (start, geometry))
+    if after < before:
+        geometry = start
     centres = np.array([patch.box.center for patch in layout.patches])
     moved = geometry.terms(centres) @ (geometry.shift_mm - start.shift_mm)
     return Registration(
         geometry=geometry,
-        agreement=comparison.agreement(scan, drawn),
+        agreement=max(before, after),
         largest_shift_mm=float(np.hypot(moved[:, 0], moved[:, 1]).max()),
     )
 
@@ -161,8 +170,9 @@ class _Comparison:
             ndimage.gaussian_filter(drawn, sigma),
         )
 
-    def agreement(self, scan: FloatArray, drawn: FloatArray) -> float:
+    def agreement(self, grey: SmallArray, geometry: Geometry) -> float:
         """Correlate the two pictures near the patches."""
+        scan, drawn = self.pictures(grey, geometry, BLURS_MM[-1])
         chosen = self.near > 0
         if scan[chosen].std() == 0 or drawn[chosen].std() == 0:
             return 0.0

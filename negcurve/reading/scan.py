@@ -21,12 +21,13 @@ from negcurve.reading.quality import (
     check_scale,
     density_findings,
     patch_flags,
+    taped_white_findings,
 )
 from negcurve.reading.reduced import Reduced, reduce_source
 from negcurve.reading.registration import Registration, register
 from negcurve.reading.search import search
 from negcurve.readings import Readings
-from negcurve.target.layout import Layout
+from negcurve.target.layout import Box, Layout
 from negcurve.values import (
     Finding,
     FloatArray,
@@ -122,6 +123,9 @@ def read_target(
     findings += check_clipping(values, source)
     readings = _readings(found.layout, values, source)
     findings += density_findings(readings.density, values, source)
+    if found.layout.tape_box is not None:
+        box = found.layout.tape_box
+        findings += _taped_white(source, encoding, geometry, box, readings)
     return ScanReading(
         readings=readings.replaced(
             findings=(*source.findings, *findings, *_flag_findings(readings))
@@ -143,9 +147,10 @@ def _refined(
     fine = {corner: refine_mark(source, mark) for corner, mark in rough.items()}
     good = {corner: mark for corner, mark in fine.items() if mark.score >= GOOD_MARK}
     if len(good) < 3:
+        # Pointed at by hand, or hardly seen: patch edges will have to place them.
         good = {
-            corner: fine[corner] if fine[corner].score > 0 else rough[corner]
-            for corner in rough
+            corner: fine[corner] if fine[corner].score > 0 else replace(mark, score=0)
+            for corner, mark in rough.items()
         }
     order = tuple(sorted(good))
     geometry = fit_geometry(
@@ -162,7 +167,7 @@ def _registered(
         reduced.grey,
         geometry.scaled(1 / reduced.factor),
         layout,
-        corners=tuple(sorted(corners)),
+        held=tuple(c for c in sorted(corners) if corners[c].score >= GOOD_MARK),
     )
     if small.agreement < LEAST_AGREEMENT:
         raise ReadingsError(
@@ -195,11 +200,9 @@ def _check_inside(source: ImageSource, geometry: Geometry, layout: Layout) -> No
         )
 
 
-def _corners(box: object) -> list[tuple[float, float]]:
+def _corners(box: Box) -> list[tuple[float, float]]:
     return [
-        (x, y)
-        for x in (box.left_mm, box.right_mm)  # type: ignore[attr-defined]
-        for y in (box.top_mm, box.bottom_mm)  # type: ignore[attr-defined]
+        (x, y) for x in (box.left_mm, box.right_mm) for y in (box.top_mm, box.bottom_mm)
     ]
 
 
@@ -208,6 +211,20 @@ def _inside(source: ImageSource, places_px: FloatArray) -> bool:
     return bool(
         (low >= 0).all() and high[0] <= source.width and high[1] <= source.height
     )
+
+
+def _taped_white(
+    source: ImageSource,
+    encoding: Encoding,
+    geometry: Geometry,
+    box: Box,
+    readings: Readings,
+) -> list[Finding]:
+    """Say what the box reads that may have been taped, if it was."""
+    if not _inside(source, geometry.to_scan(_corners(trimmed(box)))):
+        return []
+    (value,) = read_areas(source, encoding, geometry, [box])
+    return taped_white_findings(value, readings.density, source)
 
 
 def _mirror_finding(geometry: Geometry, source: ImageSource) -> list[Finding]:

@@ -128,7 +128,7 @@ def test_patch_edges_take_up_bow_and_keystone(layout, bow, keystone):
         return np.hypot(*(geometry.to_scan(centres) - truth).T).max() / scale
 
     assert error(rough) > 0.3
-    fine = register(grey, rough, layout, corners=kept)
+    fine = register(grey, rough, layout, held=kept)
     assert error(fine.geometry) < 0.1
     assert fine.agreement > 0.95
     assert fine.largest_shift_mm > 0.3
@@ -136,5 +136,5 @@ def test_patch_edges_take_up_bow_and_keystone(layout, bow, keystone):
 
 def test_where_marks_are_right_patch_edges_change_nothing(layout, seen):
     grey, _, geometry = seen
-    fine = register(grey, geometry, layout, corners=(0, 1, 2, 3))
+    fine = register(grey, geometry, layout, held=(0, 1, 2, 3))
     assert fine.largest_shift_mm < 0.08

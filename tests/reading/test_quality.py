@@ -10,6 +10,7 @@ from negcurve.reading.quality import (
     density_findings,
     patch_flags,
     stray_readings,
+    taped_white_findings,
 )
 from tests.reading.prints import ArraySource
 
@@ -108,6 +109,22 @@ def test_coarse_codes_ask_for_more_bits():
     (found,) = density_findings(density, values, scan_at(300))
     assert "0.043 D at D 1.40" in found.what
     assert found.fix == "Scan with 16 bits per channel."
+
+
+@pytest.mark.parametrize(
+    ("taped", "severity", "said"),
+    [
+        (0.07, "note", "reads D 0.07, the lightest patch is 0.01 above it"),
+        (0.03, "warning", "reads D 0.03, the lightest patch is 0.05 above it"),
+        (0.09, "note", "reads D 0.09, the lightest patch is no darker"),
+        (1.38, None, ""),
+    ],
+)
+def test_a_taped_white_is_compared_with_the_lightest_patch(taped, severity, said):
+    density = np.linspace(0.08, 1.4, 9)
+    found = taped_white_findings(value(reflectance=10**-taped), density, scan_at(300))
+    assert [each.severity for each in found] == ([severity] if severity else [])
+    assert all(said in each.what for each in found)
 
 
 def response(level):
