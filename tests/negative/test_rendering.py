@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from negcurve.encoding import SRGB, SRGB_GREY, Encoding, image_tone
-from negcurve.negative import rendering
+from negcurve.negative import painting, rendering
 from negcurve.negative.rendering import Rendering, render
 from negcurve.negative.resampling import Resampler
 from negcurve.negative.tones import code_map
@@ -129,10 +129,40 @@ def test_large_pictures_are_counted_by_rows_whatever_the_strips(
     array = noise((200, 50, 1), np.uint8)
     monkeypatch.setattr(rendering, "COUNTED_PIXELS", 2000)  # every fifth row
     wanted = np.bincount(array[::5].ravel(), minlength=256)
-    for pixels in (10_000, 350):
-        monkeypatch.setattr(rendering, "STRIP_PIXELS", pixels)
+    for strip, block in ((10_000, 10_000), (350, 10_000), (10_000, 150), (400, 100)):
+        monkeypatch.setattr(rendering, "STRIP_PIXELS", strip)
+        monkeypatch.setattr(painting, "BLOCK_PIXELS", block)
         tally = render(Picture(array), Sheet(), encoding=SRGB_GREY, table=print_table())
         np.testing.assert_array_equal(tally.counts, wanted)
+
+
+@pytest.mark.parametrize("shape", sorted(SHAPES))
+def test_light_is_counted_alike_whatever_the_strips(
+    shape: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    array = scene(190, 159, 3)
+    monkeypatch.setattr(rendering, "COUNTED_PIXELS", 3000)
+    how = Rendering(resampler=resampler(shape))
+    tallies = []
+    for strip, block in ((10**6, 10**6), (2000, 10**6), (10**6, 500), (1700, 400)):
+        monkeypatch.setattr(rendering, "STRIP_PIXELS", strip)
+        monkeypatch.setattr(rendering, "RESAMPLED_PIXELS", strip)
+        monkeypatch.setattr(painting, "BLOCK_PIXELS", block)
+        tallies.append(
+            render(Picture(array), Sheet(), encoding=SRGB, table=print_table(), how=how)
+        )
+    for each in tallies[1:]:
+        np.testing.assert_array_equal(each.counts, tallies[0].counts)
+
+
+def test_bins_of_light_stand_for_the_tones_counted_in_them() -> None:
+    array = noise((200, 200, 3), np.uint16)
+    array[:20] = 65535
+    tally = render(Picture(array), Sheet(), encoding=SRGB, table=print_table())
+    tone = image_tone(SRGB, array / 65535)
+    mean = (tally.tone * tally.counts).sum() / tally.pixels
+    assert abs(mean - tone.mean()) < 2e-6
+    assert tally.share(1.0, 1.0) == pytest.approx((tone > 0.9999).mean(), abs=1e-4)
 
 
 def test_eight_bits_are_the_sixteen_dithered() -> None:

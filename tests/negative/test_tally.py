@@ -84,7 +84,8 @@ def test_a_stretched_source_is_a_risk_of_banding() -> None:
         if each.severity == "warning"
     ]
     assert warning.where == "picture"
-    assert "32 different greys" in warning.what
+    assert "32 different greys; 97 % of its pixels" in warning.what
+    assert "more than 1 L* apart (up to 2.4)" in warning.what
     assert "16-bit original" in warning.fix
 
 
