@@ -6,6 +6,7 @@ from typing import Any, Self
 import numpy as np
 
 from negcurve.errors import InvalidValueError
+from negcurve.files.upright import check_window
 from negcurve.values import CodeArray, Finding
 
 
@@ -77,10 +78,12 @@ class MemoryPicture:
 
     def rows(self, start: int, stop: int) -> CodeArray:
         """Return a copy of whole rows start..stop-1."""
-        return self.array[start:stop].copy()
+        return self.window(start, 0, stop - start, self.width)
 
     def window(self, top: int, left: int, height: int, width: int) -> CodeArray:
         """Return a copy of a rectangle that lies inside the picture."""
+        window = (top, left, height, width)
+        check_window(window, height=self.height, width=self.width, name=self.name)
         return self.array[top : top + height, left : left + width].copy()
 
     def close(self) -> None:

@@ -85,6 +85,8 @@ class FloatLevels:
         FileError
             If samples are no numbers, or far outside 0..1.
         """
+        if samples.size == 0:
+            return samples.astype(np.float32)
         low, high = float(samples.min()), float(samples.max())
         if not (np.isfinite(low) and np.isfinite(high)):
             raise FileError(

@@ -23,7 +23,7 @@ from negcurve.files.tiff_page import (
 )
 from negcurve.files.tiff_spool import is_awkward, laid_out_anew
 from negcurve.files.tiff_tags import Directory, read_directories
-from negcurve.files.upright import is_turned, stored_window, upright
+from negcurve.files.upright import check_window, is_turned, stored_window, upright
 from negcurve.values import CodeArray, Finding
 
 _INCH, _CENTIMETRE = 2, 3
@@ -125,10 +125,14 @@ class TiffPicture:
         ------
         FileError
             If this part of the file is damaged.
+        InvalidValueError
+            If the rectangle does not lie inside the picture.
         """
         page = self.page
+        window = (top, left, height, width)
+        check_window(window, height=self.height, width=self.width, name=self.name)
         inside = stored_window(
-            (top, left, height, width),
+            window,
             page.orientation,
             stored_height=page.height,
             stored_width=page.width,

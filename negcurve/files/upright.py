@@ -5,6 +5,7 @@ Source: TIFF 6.0 (1992), section 8, Orientation.
 
 import numpy as np
 
+from negcurve.errors import InvalidValueError
 from negcurve.values import CodeArray
 
 Window = tuple[int, int, int, int]
@@ -21,6 +22,17 @@ _FLIPS = {
     8: (False, True),
 }
 """Whether stored rows and stored columns run backwards, before rows become columns."""
+
+
+def check_window(window: Window, *, height: int, width: int, name: str) -> None:
+    """Raise InvalidValueError if a window does not lie inside a picture."""
+    top, left, rows, columns = window
+    if min(window) < 0 or top + rows > height or left + columns > width:
+        raise InvalidValueError(
+            f"rows {top}..{top + rows}, columns {left}..{left + columns} do not lie in "
+            f"a picture of {height} x {width}",
+            where=name,
+        )
 
 
 def is_turned(orientation: int) -> bool:

@@ -223,6 +223,37 @@ def test_a_picture_in_memory_is_checked(array, message):
     assert str(caught.value).startswith(f"drawn: {message}")
 
 
+@pytest.mark.parametrize("kind", ["memory", "tiff", "float"])
+@pytest.mark.parametrize(
+    "window",
+    [(-1, 0, 2, 2), (0, -1, 2, 2), (39, 0, 2, 2), (0, 29, 2, 2), (5, 5, -1, 2)],
+)
+def test_windows_outside_are_refused(tmp_path, kind, window):
+    with source_of(tmp_path, kind) as source, pytest.raises(InvalidValueError) as error:
+        source.window(*window)
+    top, left, rows, columns = window
+    assert str(error.value) == (
+        f"{source.name}: rows {top}..{top + rows}, columns {left}..{left + columns} "
+        "do not lie in a picture of 40 x 30"
+    )
+
+
+@pytest.mark.parametrize("kind", ["memory", "tiff", "float"])
+def test_no_rows_are_an_empty_array(tmp_path, kind):
+    with source_of(tmp_path, kind) as source:
+        assert source.rows(7, 7).shape == (0, WIDTH, 3)
+        with pytest.raises(InvalidValueError):
+            source.rows(0, HEIGHT + 1)
+
+
+def source_of(folder, kind):
+    if kind == "memory":
+        return MemoryPicture(name="drawn", array=codes(3))
+    array = codes(3) if kind == "tiff" else (codes(3) / 255).astype(np.float32)
+    tifffile.imwrite(folder / "a.tif", array, photometric="rgb", metadata=None)
+    return open_picture(folder / "a.tif")
+
+
 def picture(channels, *, profile=None, dtype=np.uint8):
     array = np.zeros((2, 2, channels), dtype)
     return MemoryPicture(name="scan.tif", array=array, profile=profile)

@@ -242,6 +242,23 @@ def test_a_killed_run_leaves_a_part_that_the_next_run_removes(tmp_path):
     assert parts(tmp_path) == []
 
 
+def test_a_system_without_file_locks(tmp_path, monkeypatch):
+    monkeypatch.setattr(safe, "fcntl", None)
+    (tmp_path / ".negcurve-12ab34cd.part").write_text("left over")
+    findings = safe.check_output(tmp_path / "out.txt", overwrite=False)
+    assert len(findings) == 1
+    safe.write_text(tmp_path / "out.txt", "text")
+    assert [each.name for each in tmp_path.iterdir()] == ["out.txt"]
+
+
+def test_other_files_are_no_leftovers(tmp_path):
+    names = [".negcurve-notes.txt", "negcurve-1.part", ".part"]
+    for name in names:
+        (tmp_path / name).write_text("mine")
+    assert safe.check_output(tmp_path / "out.txt", overwrite=False) == ()
+    assert sorted(each.name for each in tmp_path.iterdir()) == sorted(names)
+
+
 def test_an_interrupted_run_leaves_nothing(tmp_path):
     script = """
         import sys, time
