@@ -75,11 +75,12 @@ def test_strips_meet_the_whole_image_in_float64(
 
 
 def test_darks_beside_whites_are_exact_when_reduced() -> None:
-    # Near black one part in a million of light is a good part of a code.
-    rng = np.random.default_rng(5)
-    array = np.where(rng.random((400, 400, 1)) < 0.5, 0, 65535).astype(np.uint16)
-    array[:, 200:] = rng.integers(0, 900, (400, 200, 1))
-    array[:, 200:][rng.random((400, 200, 1)) < 0.02] = 65535
+    # Near black a millionth of light is a good part of a code, so sums in float32,
+    # which are that far off beside white, would show here (0.52 instead of 0.504).
+    rng = np.random.default_rng(0)
+    array = rng.integers(0, 3000, (400, 400, 1)).astype(np.uint16)
+    array[rng.random((400, 400, 1)) < 0.3] = 65535
+    array[rng.random((400, 400, 1)) < 0.3] = 0
     tone = np.linspace(0, 1, 513)
     steep = LookupTable(tone_nodes=tone, level_nodes=0.95 * (1 - tone) ** 3)
     sheet = Sheet()
@@ -93,7 +94,7 @@ def test_darks_beside_whites_are_exact_when_reduced() -> None:
         ),
     )
     error = sheet.codes - whole_image(array, 200, 200, steep)
-    assert np.abs(error).max() <= 0.52
+    assert np.abs(error).max() <= 0.51
 
 
 def test_a_flat_picture_stays_flat_to_its_edges() -> None:
