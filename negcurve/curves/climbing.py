@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy.linalg import lapack
 
+from negcurve.curves.blocks import factor, gram, inverse_root, log_det, product
 from negcurve.curves.model import CURVE, Effect, Prior, Shape, Task, blocks
 from negcurve.values import FloatArray
 
@@ -118,10 +119,10 @@ class _Climber:
         """Make one damped Gauss-Newton step; return how far it moved, in noises."""
         trust = self.trust()
         weighted = self.jacobian * trust[:, None]
-        self.information = weighted.T @ self.jacobian
-        factor = _factor(self.information + self.precision)
+        self.information = gram(weighted, self.jacobian)
+        lower = factor(self.information + self.precision)
         uphill = weighted.T @ self.residual - self.precision @ (self.theta - self.mean)
-        step = lapack.dpotrs(factor, uphill, lower=1)[0]
+        step = lapack.dpotrs(lower, uphill, lower=1)[0]
         size = float(np.abs(step).max())
         step *= min(1.0, LARGEST_STEP / size)
         before = self.cost(self.theta, self.residual, trust)
@@ -133,12 +134,9 @@ class _Climber:
                 break
             step /= 2
         self.take(self.theta + step, seen)
-        self.covariance = _inverse(factor)
-        self.leverage = np.clip(
-            trust * ((self.jacobian @ self.covariance) * self.jacobian).sum(axis=1),
-            0,
-            0.95,
-        )
+        self.root = inverse_root(lower)
+        pulls = product(self.jacobian, self.root.T)
+        self.leverage = np.clip(trust * (pulls**2).sum(axis=1), 0, 0.95)
         moved = (self.expected - old) / (self.noise * self.task.relative_error)
         return float(np.sqrt(np.mean(moved**2)))
 
@@ -164,7 +162,7 @@ class _Climber:
         self.spread_effects()
 
     def _size(self, effect: Effect, block: slice, size: float) -> float:
-        left = np.trace(self.covariance[block, block]) / size**2
+        left = np.sum(self.root[:, block] ** 2) / size**2
         used = max(effect.count - left, 0.0)
         floor = EFFECT_TRUST * (EFFECT_FLOOR * effect.typical) ** 2
         squares = float(np.sum(self.theta[block] ** 2))
@@ -184,7 +182,9 @@ class _Climber:
         likelihood -= NOISE_TRUST * (np.log(self.noise) + ratio / 2)
         off_prior = self.theta - self.mean
         prior = -0.5 * off_prior @ self.precision @ off_prior
-        room = 0.5 * (_log_det(self.precision) + _log_det(self.covariance))
+        room = 0.5 * (
+            log_det(self.precision) - log_det(self.information + self.precision)
+        )
         return float(likelihood + prior + room)
 
 
@@ -228,7 +228,7 @@ def climb(
     climber.step()
     return Mode(
         theta=climber.theta,
-        covariance=climber.covariance,
+        covariance=gram(climber.root, climber.root),
         information=climber.information,
         precision=climber.precision,
         noise=climber.noise,
@@ -282,22 +282,3 @@ def trust_of(off: FloatArray) -> FloatArray:
     narrow, wide = _mixture(off)
     plain = 1 / (1 + np.exp(np.clip(wide - narrow, -700, 700)))
     return np.asarray(plain + (1 - plain) / STRAY_WIDTH**2)
-
-
-def _factor(matrix: FloatArray) -> FloatArray:
-    factor, failed = lapack.dpotrf(matrix, lower=1)
-    if failed:
-        jitter = 1e-9 * np.trace(matrix) / len(matrix)
-        factor, failed = lapack.dpotrf(matrix + jitter * np.eye(len(matrix)), lower=1)
-    return np.asarray(factor)
-
-
-def _inverse(factor: FloatArray) -> FloatArray:
-    half = lapack.dpotri(factor, lower=1)[0]
-    whole = half + half.T
-    whole[np.diag_indices(len(whole))] /= 2
-    return np.asarray(whole)
-
-
-def _log_det(matrix: FloatArray) -> float:
-    return float(2 * np.log(np.diag(_factor(matrix))).sum())

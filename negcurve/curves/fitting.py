@@ -13,6 +13,7 @@ import numpy.typing as npt
 from scipy.optimize import isotonic_regression
 
 from negcurve.curves.basis import COEFFICIENTS, NODES, even_basis, spline_basis
+from negcurve.curves.blocks import factor, inverse_root, product
 from negcurve.curves.climbing import Mode, climb
 from negcurve.curves.model import CURVE, Effect, Prior, Shape, Task, blocks, curve
 from negcurve.values import FloatArray, frozen
@@ -314,7 +315,7 @@ def _averaged(answers: Sequence[_Answer], ends: tuple[float, float]) -> CurveFit
 
 def _variance(shape: Shape, mode: Mode) -> FloatArray:
     block = mode.covariance[:CURVE, :CURVE]
-    return np.asarray(((shape.jacobian @ block) * shape.jacobian).sum(axis=1))
+    return np.asarray((product(shape.jacobian, block) * shape.jacobian).sum(axis=1))
 
 
 def _halving(mode: Mode) -> float:
@@ -328,9 +329,9 @@ def _halving(mode: Mode) -> float:
     times = np.array([1.0, 2.0, 4.0, 8.0, 16.0, 32.0])
     errors = []
     for each in times:
-        covariance = np.linalg.inv(each * mode.information + mode.precision)
-        block = covariance[:CURVE, :CURVE]
-        errors.append(float(np.sqrt(((rows @ block) * rows).sum(axis=1)).mean()))
+        root = inverse_root(factor(each * mode.information + mode.precision))
+        spread = product(rows, root[:, :CURVE].T)
+        errors.append(float(np.sqrt((spread**2).sum(axis=1)).mean()))
     halved = np.log(errors[0] / 2)
     return float(np.exp(np.interp(-halved, -np.log(errors), np.log(times))))
 

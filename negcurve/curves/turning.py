@@ -6,7 +6,6 @@ to its end, or from its beginning to its bottom, by more than 3 standard errors.
 
 import numpy as np
 import numpy.typing as npt
-from scipy.linalg import cho_factor, cho_solve
 
 from negcurve.curves.basis import (
     COEFFICIENTS,
@@ -14,6 +13,7 @@ from negcurve.curves.basis import (
     even_basis,
     spline_basis,
 )
+from negcurve.curves.blocks import factor, gram, inverse_root, product
 from negcurve.curves.climbing import NOISE_GUESS, NOISE_TRUST, trust_of
 from negcurve.values import FloatArray, frozen
 
@@ -71,21 +71,24 @@ def _free_spline(position: FloatArray, y: FloatArray) -> tuple[FloatArray, Float
     stiffness, noise, weights = 1.0, 0.02, np.ones(len(y))
     for _ in range(STEPS):
         weighted = design * (weights / noise**2)[:, None]
-        matrix = weighted.T @ design + stiffness * penalty
+        matrix = gram(weighted, design) + stiffness * penalty
         matrix += 1e-9 * np.trace(matrix) * np.eye(len(matrix))
-        covariance = cho_solve(cho_factor(matrix), np.eye(len(matrix)))
+        root = inverse_root(factor(matrix))
+        covariance = gram(root, root)
         theta = covariance @ (weighted.T @ y)
         residual = y - design @ theta
-        leverage = np.clip(((weighted @ covariance) * design).sum(axis=1), 0, 0.95)
+        leverage = np.clip(
+            (product(weighted, covariance) * design).sum(axis=1), 0, 0.95
+        )
         squares = NOISE_TRUST * NOISE_GUESS**2 + weights @ residual**2
         left = max(float(weights.sum() - leverage.sum()), 0.0)
         noise = float(np.sqrt(squares / (NOISE_TRUST + left)))
         weights = trust_of(residual / (noise * np.sqrt(1 - leverage)))
-        free = COEFFICIENTS - ORDER - stiffness * np.trace(covariance @ penalty)
-        bent = theta @ penalty @ theta
+        free = COEFFICIENTS - ORDER - stiffness * float(np.sum(covariance * penalty))
+        bent = float(theta @ penalty @ theta)
         stiffness = float(np.clip(max(free, 1e-3) / max(bent, 1e-12), 1e-3, 1e9))
     even = _with_level(even_basis()[1])
-    return even @ theta, even @ np.linalg.cholesky(covariance)
+    return even @ theta, product(even, root.T)
 
 
 def _with_level(heights: FloatArray) -> FloatArray:
