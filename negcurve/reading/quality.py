@@ -233,7 +233,7 @@ def taped_white_findings(
         return []
     above = lightest - taped
     weak = above > WEAK_INK
-    said = f"{above:.2f} above it" if above > 0 else "no darker"
+    said = f"{above:.2f} above it" if above >= 0.005 else "no darker"
     return [
         Finding(
             severity="warning" if weak else "note",

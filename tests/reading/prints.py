@@ -12,7 +12,7 @@ from scipy import ndimage
 from negcurve.target.identity import identity_bits
 from negcurve.target.layout import Box, Layout, Patch
 
-BORDER_MM = 28.0
+BORDER_MM = 24.0
 """Paper around the film on the drawn canvas."""
 
 
@@ -163,7 +163,7 @@ class Print:
         self.layout, self.setup = layout, setup
         self.rng = np.random.default_rng(setup.seed)
         self.px_per_mm = setup.ppi / 25.4
-        self.canvas_scale = max(self.px_per_mm, 8.0)
+        self.canvas_scale = max(self.px_per_mm, 7.0)
         self._place()
         self.reflectance = self._reflectance()
 
@@ -231,24 +231,23 @@ class Print:
 
     def _canvas(self):
         s, scale = self.setup, self.canvas_scale
-        level = draw_levels(self.layout, scale)
-        density = self.density_of(level)
-        y, x = np.indices(density.shape) / scale - BORDER_MM
+        density = self.density_of(draw_levels(self.layout, scale)).astype(np.float32)
+        rows, columns = density.shape
+        y = (np.arange(rows, dtype=np.float32)[:, None] + 0.5) / scale - BORDER_MM
+        x = (np.arange(columns, dtype=np.float32)[None, :] + 0.5) / scale - BORDER_MM
         if s.uneven:
             tilt = x / self.layout.width_mm - y / self.layout.height_mm
             density *= 1 + s.uneven * (tilt + np.sin(y / 9) * 0.3)
         if s.grain:
-            coarse = self.rng.normal(size=density.shape)
+            coarse = self.rng.standard_normal(density.shape, dtype=np.float32)
             grain = ndimage.gaussian_filter(coarse, 0.12 * scale)
             density += s.grain * grain / grain.std()
-        density += 0.015 * ndimage.gaussian_filter(
-            self.rng.normal(size=density.shape), 2
-        )
-        outside = np.maximum.reduce(
-            [-x, -y, x - self.layout.width_mm, y - self.layout.height_mm]
+        beyond = np.maximum(
+            np.maximum(-x, x - self.layout.width_mm),
+            np.maximum(-y, y - self.layout.height_mm),
         )
         edge = s.coated_mm + 1.5 * np.sin(x / 7) + np.sin(y / 5)
-        density[outside > edge] = s.d_min - 0.02
+        density[beyond > edge] = s.d_min - 0.02
         for cx, cy, radius, depth in s.stains:
             density += depth * (np.hypot(x - cx, y - cy) < radius)
         for cx, cy, radius in s.brush_outs:
