@@ -118,7 +118,7 @@ def _draw_tones(
     # Where they are furthest apart, with room for the words at either side.
     apart = np.abs(before.lightness - after.lightness)
     middle = int(
-        np.argmax(np.where((image_tone > 0.2) & (image_tone < 0.65), apart, 0))
+        np.argmax(np.where((image_tone > 0.42) & (image_tone < 0.7), apart, 0))
     )
     lower, upper = sorted(named, key=lambda each: float(each[0][middle]))
     for (lightness, text, color), shift, align in (
