@@ -28,12 +28,21 @@ def on_white(colours: CodeArray, alpha: CodeArray, *, premultiplied: bool) -> Co
     array, as colours
         Mixed in codes, as image editors do; opaque parts keep their codes.
     """
-    largest = 1.0 if colours.dtype.kind == "f" else float(np.iinfo(colours.dtype).max)
-    share = (alpha.astype(np.float64) / largest)[..., np.newaxis]
-    laid = colours if premultiplied else colours * share
-    mixed = np.clip(laid + largest * (1 - share), 0, largest)
-    if colours.dtype.kind != "f":
-        mixed = np.rint(mixed)
+    if colours.dtype.kind == "f":
+        share = alpha[..., np.newaxis]
+        laid = colours if premultiplied else colours * share
+        light: CodeArray = np.clip(laid + (1 - share), 0, 1)
+        return light.astype(colours.dtype)
+    # Whole numbers, rounded to the nearest; 32 bits hold the square of 16. The largest
+    # code is odd, so nothing lies half-way.
+    largest = np.uint32(np.iinfo(colours.dtype).max)
+    opaque = alpha.astype(np.uint32)[..., np.newaxis]
+    clear = largest - opaque
+    mixed: CodeArray
+    if premultiplied:
+        mixed = np.minimum(colours + clear, largest)
+    else:
+        mixed = (colours * opaque + largest * clear + largest // 2) // largest
     return mixed.astype(colours.dtype)
 
 

@@ -14,6 +14,7 @@ from typing import BinaryIO
 
 import numpy as np
 
+from negcurve.errors import FileError
 from negcurve.files.block_io import HAS_POSITIONAL_READS, Blocks
 from negcurve.files.safe import file_errors
 from negcurve.files.tiff_blocks import (
@@ -29,6 +30,9 @@ from negcurve.values import CodeArray
 
 LARGE_BLOCK_BYTES = 48_000_000
 """Unpacked size of a block that is not worth keeping in memory."""
+
+LARGEST_BYTES = 2_000_000_000
+"""Of the temporary file; a sheet of 24 x 36 inches at 720 ppi needs half of it."""
 
 TILE = 256
 """Side of a tile of the temporary file. [pixels]"""
@@ -90,11 +94,19 @@ def laid_out_anew(
     Raises
     ------
     FileError
-        If a block cannot be unpacked, or the temporary folder is full.
+        If a block cannot be unpacked, the temporary folder is full, or the file would
+        be too large.
     """
     native = page.sample.newbyteorder("=")
     across, down = -(-page.width // TILE), -(-page.height // TILE)
     tile_bytes = TILE * TILE * page.samples * native.itemsize
+    if across * down * tile_bytes > LARGEST_BYTES:
+        raise FileError(
+            f"is too large ({page.width} x {page.height} pixels) to be turned or "
+            "unpacked on the way",
+            where=page.name,
+            fix="Save it upright, without compression or in strips or tiles.",
+        )
     with file_errors(f"temporary folder {tempfile.gettempdir()}"):
         spool: BinaryIO = tempfile.TemporaryFile()  # noqa: SIM115  # closed by its owner
         try:

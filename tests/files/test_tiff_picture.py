@@ -15,6 +15,7 @@ from PIL import Image, ImageOps
 from negcurve.errors import FileError
 from negcurve.files import tiff_blocks, tiff_spool
 from negcurve.files.pictures import open_picture
+from negcurve.files.samples import on_white
 from negcurve.files.tiff_picture import TiffPicture
 from tests.files.bad_files import small_tiff
 
@@ -412,6 +413,35 @@ def test_one_piece_that_memory_cannot_hold(tmp_path, monkeypatch):
         "h.tif: is packed in one piece of 0 MB\n"
         "Save it without compression, or in strips or tiles."
     )
+
+
+def test_a_page_too_large_to_be_laid_out_anew(tmp_path, monkeypatch):
+    monkeypatch.setattr(tiff_spool, "CACHE_BYTES", 1000)
+    monkeypatch.setattr(tiff_spool, "LARGEST_BYTES", 100_000)
+    path = save(tmp_path / "h.tif", pixels(1), extratags=[(274, "H", 1, 6, True)])
+    with TiffPicture(path) as source, pytest.raises(FileError) as caught:
+        source.rows(0, 1)
+    assert str(caught.value) == (
+        "h.tif: is too large (52 x 75 pixels) to be turned or unpacked on the way\n"
+        "Save it upright, without compression or in strips or tiles."
+    )
+
+
+@pytest.mark.parametrize("dtype", [np.uint8, np.uint16])
+def test_alpha_in_whole_numbers_is_the_exact_mixture_rounded(dtype):
+    largest = np.iinfo(dtype).max
+    rng = np.random.default_rng(6)
+    colours = rng.integers(0, largest + 1, (300, 300, 1)).astype(dtype)
+    alpha = rng.integers(0, largest + 1, (300, 300)).astype(dtype)
+    colours[0], alpha[0] = largest, largest
+    colours[1], alpha[1] = 0, 0
+    found = on_white(colours, alpha, premultiplied=False)
+    share = alpha[..., np.newaxis] / largest
+    exact = np.rint(colours * share + largest * (1 - share))
+    np.testing.assert_array_equal(found, exact)
+    over = on_white(colours, alpha, premultiplied=True)
+    exact = np.minimum(colours + (largest - alpha.astype(int))[..., None], largest)
+    np.testing.assert_array_equal(over, exact)
 
 
 def test_a_temporary_folder_that_is_full(tmp_path, monkeypatch):
