@@ -207,7 +207,7 @@ def test_an_effect_is_found_with_the_curve():
     effect = Effect(name="light", columns=x[:, None], scale="exposure", typical=0.2)
     with_it = fit_monotone(level, value, effects=[effect])
     assert with_it.coefficients["light"][0] == pytest.approx(0.4, abs=0.05)
-    assert with_it.coefficient_errors["light"][0] < 0.04
+    assert with_it.coefficient_errors("light")[0] < 0.04
     assert np.abs(off(with_it)).max() < 0.012
     assert_allclose(
         with_it.parts["light"],

@@ -62,8 +62,8 @@ class CurveFit:
         Times as many readings as here that would halve the error.
     coefficients : dict of str to array, shape (q,)
         Of each effect.
-    coefficient_errors : dict of str to array, shape (q,)
-        Standard errors of these.
+    covariances : dict of str to array, shape (q, q)
+        Of these.
     parts : dict of str to array, shape (n,)
         What each effect added to each reading.
     """
@@ -79,8 +79,12 @@ class CurveFit:
     used: float
     halving: float
     coefficients: dict[str, FloatArray]
-    coefficient_errors: dict[str, FloatArray]
+    covariances: dict[str, FloatArray]
     parts: dict[str, FloatArray]
+
+    def coefficient_errors(self, effect: str) -> FloatArray:
+        """Return the standard errors of an effect's coefficients, shape (q,)."""
+        return np.sqrt(np.diag(self.covariances[effect]))
 
 
 def fit_monotone(
@@ -134,7 +138,7 @@ def fit_monotone(
     for view in views:
         grown = replace(view.task, relative_error=growth)
         answers += _answers(replace(view, task=grown), rough, _best(answers))
-    return _averaged(_weighted(answers), (low, high))
+    return _averaged(_weighted(answers), task, (low, high))
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -276,7 +280,9 @@ def _weighted(answers: Sequence[_Answer]) -> list[_Answer]:
     ]
 
 
-def _averaged(answers: Sequence[_Answer], ends: tuple[float, float]) -> CurveFit:
+def _averaged(
+    answers: Sequence[_Answer], full: Task, ends: tuple[float, float]
+) -> CurveFit:
     """Mean over the answers; their disagreement widens the band."""
     shares = np.array([each.share for each in answers])
 
@@ -289,13 +295,8 @@ def _averaged(answers: Sequence[_Answer], ends: tuple[float, float]) -> CurveFit
         _variance(shape, each.mode) + (shape.value - value) ** 2
         for shape, each in zip(shapes, answers, strict=True)
     )
-    full = max((each.task for each in answers), key=lambda task: len(task.effects))
     theta = mean(_padded(full, each, each.mode.theta) for each in answers)
-    spread = mean(
-        _padded(full, each, np.diag(each.mode.covariance))
-        + (_padded(full, each, each.mode.theta) - theta) ** 2
-        for each in answers
-    )
+    covariance = _covariance(full, answers, theta)
     return CurveFit(
         abscissa=np.linspace(*ends, NODES),
         value=np.maximum.accumulate(value),
@@ -308,7 +309,10 @@ def _averaged(answers: Sequence[_Answer], ends: tuple[float, float]) -> CurveFit
         used=float(shares @ [each.mode.leverage.sum() for each in answers]),
         halving=_halving(max(answers, key=lambda each: each.share).mode),
         coefficients=_by_effect(full, theta),
-        coefficient_errors=_by_effect(full, np.sqrt(spread)),
+        covariances={
+            effect.name: covariance[block, block]
+            for effect, block in blocks(full.effects)
+        },
         parts=_parts(full, answers),
     )
 
@@ -334,6 +338,17 @@ def _halving(mode: Mode) -> float:
         errors.append(float(np.sqrt((spread**2).sum(axis=1)).mean()))
     halved = np.log(errors[0] / 2)
     return float(np.exp(np.interp(-halved, -np.log(errors), np.log(times))))
+
+
+def _covariance(full: Task, answers: Sequence[_Answer], mean: FloatArray) -> FloatArray:
+    """Add up the covariance of parameters within the answers and between them."""
+    total = np.zeros((len(mean), len(mean)))
+    for each in answers:
+        places = np.flatnonzero(_padded(full, each, np.ones(len(each.mode.theta))))
+        total[np.ix_(places, places)] += each.share * each.mode.covariance
+        off = _padded(full, each, each.mode.theta) - mean
+        total += each.share * np.outer(off, off)
+    return total
 
 
 def _padded(full: Task, answer: _Answer, values: FloatArray) -> FloatArray:

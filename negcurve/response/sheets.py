@@ -76,39 +76,73 @@ def sheet_effects(
             SheetEffect(
                 sheet=sheet.sheet,
                 offset=float(fit.coefficients["sheet offset"][which]),
-                offset_error=float(fit.coefficient_errors["sheet offset"][which]),
+                offset_error=float(fit.coefficient_errors("sheet offset")[which]),
                 exposure_level=to_level
                 * float(fit.coefficients["sheet exposure"][which]),
                 exposure_level_error=to_level
-                * float(fit.coefficient_errors["sheet exposure"][which]),
+                * float(fit.coefficient_errors("sheet exposure")[which]),
             )
         )
     return tuple(found)
 
 
-def sheet_findings(
-    effects: tuple[SheetEffect, ...], fit: CurveFit
-) -> tuple[Finding, ...]:
-    """Say which sheets were exposed differently, and by how much."""
-    slope = float(fit.slope[_mid_tone(fit)])
+def sheet_findings(pool: Pool, fit: CurveFit, *, newest: bool) -> tuple[Finding, ...]:
+    """Say which prints were exposed otherwise than the first, and by how much.
+
+    Parameters
+    ----------
+    pool : Pool
+    fit : CurveFit
+    newest : bool
+        As for `sheet_terms`.
+
+    Returns
+    -------
+    tuple of Finding
+    """
+    count = len(pool)
+    if count == 1:
+        return ()
+    exposure, covariance = np.zeros(count), np.zeros((count, count))
+    known = fit.coefficients["sheet exposure"]
+    exposure[: len(known)] = known
+    covariance[: len(known), : len(known)] = fit.covariances["sheet exposure"]
+    mid = _mid_tone(fit)
     found = []
-    for each in effects:
-        at_mid_tone = each.exposure_level * slope
-        sure = abs(each.exposure_level) > 2 * each.exposure_level_error
-        if sure and abs(at_mid_tone) > SEEN:
-            more = "more" if at_mid_tone > 0 else "less"
+    for which in range(1, count):
+        contrast = np.zeros(count)
+        contrast[[0, which]] = -1, 1
+        change = float(contrast @ exposure)
+        error = float(np.sqrt(contrast @ covariance @ contrast))
+        at_mid_tone = change * float(fit.gain[mid])
+        if abs(change) > 2 * error and abs(at_mid_tone) > SEEN:
+            to_level = float(fit.gain[mid] / max(fit.slope[mid], 1e-9))
             found.append(
-                Finding(
-                    severity="warning",
-                    where=f"sheet {each.sheet}",
-                    what=f"got {more} exposure than the response: as if levels were "
-                    f"{each.exposure_level:+.3f} (+-{each.exposure_level_error:.3f}) "
-                    f"higher, {at_mid_tone:+.2f} D at mid-tone",
-                    fix="Expose as the others; if the change is meant to stay, let "
-                    "the table follow the newest sheet.",
-                )
+                _changed(pool, which, change * to_level, error * to_level, at_mid_tone)
             )
+    if found and not newest:
+        found.append(
+            Finding(
+                severity="note",
+                where="response",
+                what="it is that of the mean exposure of all prints",
+                fix="Let the table follow the newest print if the change is to stay.",
+            )
+        )
     return tuple(found)
+
+
+def _changed(
+    pool: Pool, which: int, level: float, error: float, density: float
+) -> Finding:
+    first, sheet = pool.sheets[0].sheet, pool.sheets[which].sheet
+    return Finding(
+        severity="warning",
+        where=f"sheet {sheet}",
+        what=f"got {'more' if density > 0 else 'less'} exposure than sheet {first}: as "
+        f"if its levels were {level:+.3f} (+-{error:.3f}) away, {density:+.2f} D at "
+        "mid-tone",
+    )
 
 
 def _mid_tone(fit: CurveFit) -> int:

@@ -88,7 +88,7 @@ def solve(
         *turned,
         *(each for place in fitted.places for each in place.findings),
         *stray_findings(fitted),
-        *sheet_findings(effects, fitted.fit),
+        *sheet_findings(pool, fitted.fit, newest=follow_newest),
         *end_findings,
         *aim_findings,
         *band_findings(response, fitted, verified=sheet_error is not None),

@@ -1,18 +1,19 @@
 """Printed error of `solve` beside what a careful user would otherwise do.
 
 Run `python -m tests.benchmarks.solving` (some minutes; `--seeds 1` for a quick look;
-`--families tuned|held-out|new`). Printed error is the L* of the print minus the L* of
+`--families developed|held-out`). Printed error is the L* of the print minus the L* of
 the aim at 256 even image tones, printed without noise, the aim running between the ends
 that an exact table reaches, with `black_share=1`. All methods see the same sheets.
 
-The method was developed on `TUNED` alone; `HELD_OUT` judged it, and `NEW` was written
-after. Times are process times of one call, as medians.
+`DEVELOPED` families were looked at while the method was chosen; `HELD_OUT` ones were
+written after and judge it. Times are process times of one call, as medians.
 """
 
 import argparse
 import time
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from scipy.interpolate import PchipInterpolator, make_smoothing_spline
@@ -27,11 +28,9 @@ from negcurve.readings import Readings
 from negcurve.response.solving import solve
 from tests.benchmarks.families import (
     COUNTS,
-    FAMILIES,
+    DEVELOPED,
     HELD_OUT,
-    NEW,
     SITUATIONS,
-    TUNED,
     Sheet,
     sheet,
 )
@@ -64,9 +63,7 @@ def isotonic(given: Sheet) -> Answer:
     order = np.argsort(given.level, kind="stable")
     fit = isotonic_regression(given.density[order])
     level, starts = given.level[order], fit.blocks
-    middle = [
-        (level[a] + level[b - 1]) / 2 for a, b in zip(starts, starts[1:], strict=False)
-    ]
+    middle = [(level[a] + level[b - 1]) / 2 for a, b in pairwise(starts)]
     value = fit.x[starts[:-1]]
     middle[0], middle[-1] = level[0], level[-1]
     return Answer(GRID, PchipInterpolator(middle, value)(GRID))
@@ -111,7 +108,7 @@ class Score:
 
 
 def score(given: Sheet, method: Method) -> Score:
-    """Build the table from the answer, print through the truth, compare with the aim."""
+    """Build the table, print through the truth, compare with the aim."""
     start = time.process_time()
     answer = method(given)
     seconds = time.process_time() - start
@@ -223,10 +220,10 @@ def main() -> None:
     parser.add_argument("--seeds", type=int, default=3)
     parser.add_argument("--first-seed", type=int, default=0)
     parser.add_argument(
-        "--families", choices=["tuned", "held-out", "new", "all"], default="all"
+        "--families", choices=["developed", "held-out", "all"], default="all"
     )
     given = parser.parse_args()
-    groups = {"tuned": TUNED, "held-out": HELD_OUT, "new": NEW}
+    groups = {"developed": DEVELOPED, "held-out": HELD_OUT}
     for name, families in groups.items():
         if given.families in (name, "all"):
             print(f"\n== {name} families: {', '.join(families)}")

@@ -1,4 +1,4 @@
-"""Readings of invented prints with a known response, made without the code under test."""
+"""Readings of invented prints with a known response, without the code under test."""
 
 import numpy as np
 
