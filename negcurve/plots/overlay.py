@@ -181,7 +181,7 @@ def _draw_patch(
 ) -> None:
     read = trimmed(box)
     if not flags:
-        _outline(draw, view, read, READ, width=2)
+        _outline(draw, view, read, READ, width=3)
         return
     first = next(name for name in FLAGS if name in flags)
     colour = FLAGS[first][0]

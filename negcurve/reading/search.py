@@ -17,7 +17,7 @@ from negcurve.reading.finding import (
     read_number,
 )
 from negcurve.reading.marks import Mark, find_marks
-from negcurve.reading.reduced import Reduced, SmallArray
+from negcurve.reading.reduced import Reduced
 from negcurve.target.layout import Layout
 from negcurve.values import ImageSource
 
@@ -67,7 +67,7 @@ def search(
         found = find_targets(grey, marks, layouts)
         if found:
             return _only_one(found, source)
-    raise _not_found(source, grey, marks, layouts)
+    raise _not_found(source, reduced, marks, layouts)
 
 
 def _scales(source: ImageSource, reduced: Reduced) -> list[float | None]:
@@ -137,19 +137,20 @@ def _only_one(found: list[Found], source: ImageSource) -> Found:
 
 def _not_found(
     source: ImageSource,
-    grey: SmallArray,
+    reduced: Reduced,
     marks: tuple[Mark, ...],
     layouts: Sequence[Layout],
 ) -> ReadingsError:
     """Say as well as possible what the scan shows instead."""
+    grey = reduced.grey
     number = read_number(grey, marks)
     if number in {layout.identity for layout in layouts}:
         return ReadingsError(
-            f"this is target {number:08X}, but fewer than three of its four marks "
-            "were found in place, so part of it is cut off or covered",
+            f"this is target {number:08X}, but too little of it was found in place: "
+            "three of its four marks and most of its patches are needed",
             where=source.name,
-            fix="Scan the whole print, or point at the four marks with --corner X,Y "
-            "four times.",
+            fix="Is part of it cut off or covered? Scan the whole print, or point at "
+            "the four marks with --corner X,Y four times.",
         )
     if number is not None:
         return ReadingsError(
@@ -172,20 +173,26 @@ def _not_found(
         return ReadingsError(
             "black and white are exchanged in this scan",
             where=source.name,
-            fix="Scan the print as a positive; the film itself cannot be read here.",
+            fix="Scan the print as a positive. If the print itself looks so, the "
+            "target was inverted on its way to the film.",
         )
-    return _nothing_known(source, marks, layouts)
+    seen = [mark.scaled(reduced.factor) for mark in marks if mark.score > LIKELY_MARK]
+    return _nothing_known(source, seen, layouts)
 
 
 def _nothing_known(
-    source: ImageSource, marks: tuple[Mark, ...], layouts: Sequence[Layout]
+    source: ImageSource, marks: Sequence[Mark], layouts: Sequence[Layout]
 ) -> ReadingsError:
-    likely = [mark for mark in marks if mark.score > LIKELY_MARK]
+    """Say how many marks there are, and where. [px of the scan]."""
+    places = " and ".join(f"{mark.x:.0f},{mark.y:.0f}" for mark in marks[:4])
     seen = (
-        f"{len(likely)} ring marks seen, but no printed number that belongs to them"
-        if len(likely) >= 3
-        else f"{len(likely) or 'no'} ring mark{'s' * (len(likely) != 1)} seen, three "
-        "of four are needed"
+        f"{len(marks) or 'no'} ring mark{'s' * (len(marks) != 1)} seen"
+        + (f" at {places}" if places else "")
+        + (
+            ", but no printed number that belongs to them"
+            if len(marks) >= 3
+            else ", three of four are needed"
+        )
     )
     return ReadingsError(
         f"no target found: {seen} ({_names(layouts)} looked for)",

@@ -1,3 +1,4 @@
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -138,8 +139,13 @@ def error_of(codes, layouts, ppi=150.0):
 
 
 @pytest.fixture(scope="module")
-def plain(layout):
-    return scan_of(layout, ppi=150)[0].codes
+def made_plain(layout):
+    return scan_of(layout, ppi=150)[1]
+
+
+@pytest.fixture(scope="module")
+def plain(made_plain):
+    return made_plain.codes()
 
 
 def test_another_target_is_named(plain, layout):
@@ -150,17 +156,22 @@ def test_another_target_is_named(plain, layout):
     )
 
 
-def test_a_target_that_is_cut_off_is_refused(plain, layout):
+def test_a_target_that_is_cut_off_is_refused(plain, made_plain, layout):
     upper = plain[: int(plain.shape[0] * 0.72)]
     assert error_of(upper, [layout]) == (
-        f"scan.tif: this is target {layout.identity_text}, but fewer than three of its "
-        "four marks were found in place, so part of it is cut off or covered\nScan the "
-        "whole print, or point at the four marks with --corner X,Y four times."
+        f"scan.tif: this is target {layout.identity_text}, but too little of it was "
+        "found in place: three of its four marks and most of its patches are needed\n"
+        "Is part of it cut off or covered? Scan the whole print, or point at the four "
+        "marks with --corner X,Y four times."
     )
     # Both marks on the left are gone, and with them no strip has two marks.
-    assert "2 ring marks seen, three of four are needed" in error_of(
-        plain[:, 110:], [layout]
-    )
+    x, y = made_plain.to_scan(*np.array(layout.marks_mm[1:3]).T)
+    message = error_of(plain[:, 110:], [layout])
+    said = re.findall(r"(\d+),(\d+)", message)
+    said = np.array(sorted(said, key=lambda each: int(each[1])), dtype=float)
+    np.testing.assert_allclose(said, np.column_stack([x - 110, y]), atol=2)
+    assert "2 ring marks seen at" in message
+    assert "three of four are needed" in message
 
 
 def test_missing_patches_are_counted(plain, layout):
@@ -177,7 +188,8 @@ def test_missing_patches_are_counted(plain, layout):
 def test_an_inverted_scan_is_told(plain, layout):
     assert error_of(65535 - plain, [layout]) == (
         "scan.tif: black and white are exchanged in this scan\n"
-        "Scan the print as a positive; the film itself cannot be read here."
+        "Scan the print as a positive. If the print itself looks so, the target was "
+        "inverted on its way to the film."
     )
 
 
