@@ -69,6 +69,10 @@ def apply_command(
         str | None,
         typer.Option(help="Red, green, blue shares, as under a filter: 0.6,0.3,0.1."),
     ] = None,
+    keep_black: Annotated[
+        bool,
+        typer.Option("--keep-black", help="Print a profile's raised black as a grey."),
+    ] = False,
     overwrite: Overwrite = False,
     as_json: Json = False,
     quiet: Quiet = False,
@@ -110,6 +114,7 @@ def apply_command(
         profile=profile,
         gamma=gamma,
         weights=None if weights is None else _three_numbers(weights),
+        scale_black=not keep_black,
         overwrite=overwrite,
     )
     with progress_bar() as progress:

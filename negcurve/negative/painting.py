@@ -66,16 +66,23 @@ class GreyMap:
 
     codes: Codes
     tone: FloatArray
-    stride: int = 1
     separate: bool = True
 
     @classmethod
     def composed(
-        cls, encoding: Encoding, table: LookupTable, dtype: npt.DTypeLike
+        cls,
+        encoding: Encoding,
+        table: LookupTable,
+        dtype: npt.DTypeLike,
+        *,
+        scale_black: bool = True,
     ) -> "GreyMap":
         """Compose encoding and table for samples of uint8 or uint16."""
         bits: Literal[8, 16] = 8 if np.dtype(dtype) == np.uint8 else 16
-        return cls(codes=code_map(encoding, table, bits), tone=tone_map(encoding, bits))
+        return cls(
+            codes=code_map(encoding, table, bits, scale_black=scale_black),
+            tone=tone_map(encoding, bits, scale_black=scale_black),
+        )
 
     def painter(self, stride: int = 1) -> "GreyPainter":
         """Return a painter for one thread, which counts every stride-th row."""
@@ -133,11 +140,16 @@ class LightMap:
 
     @classmethod
     def composed(
-        cls, encoding: Encoding, table: LookupTable, dtype: npt.DTypeLike
+        cls,
+        encoding: Encoding,
+        table: LookupTable,
+        dtype: npt.DTypeLike,
+        *,
+        scale_black: bool = True,
     ) -> "LightMap":
         """Compose encoding and table for samples of any type."""
         return cls(
-            light=Light(encoding, dtype),
+            light=Light(encoding, dtype, scale_black=scale_black),
             codes=root_codes(table),
             tone=root_tones(LIGHT_BINS),
         )

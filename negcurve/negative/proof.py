@@ -60,6 +60,7 @@ def proof(
     encoding: Encoding,
     solution: Solution,
     colour: ImageColour = "neutral",
+    scale_black: bool = True,
     long_edge: int = LONG_EDGE,
 ) -> Proof:
     """Draw the proof of a picture.
@@ -74,6 +75,8 @@ def proof(
         Gives the table, the print's densities and its ends.
     colour : {"neutral", "warm", "blue"}
         Colour of the image on paper.
+    scale_black : bool
+        See `image_tone`.
     long_edge : int
         Longest side of each of the two pictures. [pixels]
 
@@ -81,7 +84,14 @@ def proof(
     -------
     Proof
     """
-    root = reduced_root(source, encoding, long_edge=long_edge)
+    light = Light(
+        encoding,
+        source.dtype,
+        power=1.0,
+        precision=np.float64,
+        scale_black=scale_black,
+    )
+    root = reduced_root(source, light, long_edge=long_edge)
     place = np.rint(root * CELLS).astype(np.intp)
     ends = (solution.ends.d_min, solution.ends.d_max)
     columns = []
@@ -96,10 +106,16 @@ def proof(
     return Proof(picture=_side_by_side(columns), tone=tone)
 
 
-def reduced_root(
-    source: ImageSource, encoding: Encoding, *, long_edge: int
-) -> FloatArray:
+def reduced_root(source: ImageSource, light: Light, *, long_edge: int) -> FloatArray:
     """Square root of luminance of a picture, averaged as light to page size.
+
+    Parameters
+    ----------
+    source : ImageSource
+    light : Light
+        Gives luminance, power 1.
+    long_edge : int
+        [pixels]
 
     Returns
     -------
@@ -107,7 +123,7 @@ def reduced_root(
         No side longer than `long_edge`. The last row and column may stand for fewer
         pixels than the others.
     """
-    light = Light(encoding, source.dtype, power=1.0, precision=np.float64).reader()
+    reader = light.reader()
     step = -(-max(source.height, source.width) // long_edge)
     starts = np.arange(0, source.width, step)
     across = np.diff(np.append(starts, source.width))
@@ -116,7 +132,7 @@ def reduced_root(
         strip = source.rows(top, min(top + step, source.height))
         total = np.zeros(source.width)
         for part in blocks(strip.shape):
-            total += light.of(strip[part]).sum(axis=0)
+            total += reader.of(strip[part]).sum(axis=0)
         rows.append(np.add.reduceat(total, starts) / (across * len(strip)))
     return np.asarray(np.sqrt(np.array(rows)))
 

@@ -52,6 +52,8 @@ class Rendering:
         Whether rows are turned end for end, as emulsion to emulsion needs.
     resampler : Resampler, optional
         To another number of pixels; mirrors as `mirrored` says.
+    scale_black : bool
+        See `image_tone`.
     bits : {8, 16}
         Of the negative. 8 bits are dithered.
     seed : int
@@ -62,6 +64,7 @@ class Rendering:
 
     mirrored: bool = True
     resampler: "Resampler | None" = None
+    scale_black: bool = True
     bits: int = 16
     seed: int = SEED
     threads: int | None = None
@@ -115,9 +118,9 @@ def render(
     resampler = chosen.resampler
     shape = (source.height, source.width) if resampler is None else resampler.wanted
     work: _Work = (
-        _Plain(source, encoding, table, mirrored=chosen.mirrored)
+        _Plain(source, encoding, table, chosen)
         if resampler is None
-        else _Resized(source, encoding, table, resampler)
+        else _Resized(source, encoding, table, chosen, resampler)
     )
     stride = max(1, shape[0] * shape[1] // COUNTED_PIXELS)
     threads = chosen.threads or min(4, os.cpu_count() or 1)
@@ -191,14 +194,15 @@ class _Plain:
         source: ImageSource,
         encoding: Encoding,
         table: LookupTable,
-        *,
-        mirrored: bool,
+        how: Rendering,
     ) -> None:
         whole = source.channels == 1 and source.dtype.kind == "u"
         kind = GreyMap if whole else LightMap
-        self.map: GreyMap | LightMap = kind.composed(encoding, table, source.dtype)
+        self.map: GreyMap | LightMap = kind.composed(
+            encoding, table, source.dtype, scale_black=how.scale_black
+        )
         self._source = source
-        self._mirrored = mirrored
+        self._mirrored = how.mirrored
 
     def strips(self) -> Iterator[_Strip]:
         """Read strips from top to bottom."""
@@ -221,6 +225,7 @@ class _Resized:
         source: ImageSource,
         encoding: Encoding,
         table: LookupTable,
+        how: Rendering,
         resampler: "Resampler",
     ) -> None:
         self.map: GreyMap | LightMap = LightMap.composed(encoding, table, source.dtype)
@@ -231,6 +236,7 @@ class _Resized:
             source.dtype,
             power=resampler.power,
             precision=resampler.precision,
+            scale_black=how.scale_black,
         )
 
     def strips(self) -> Iterator[_Strip]:

@@ -142,7 +142,10 @@ def apply(options: ApplyOptions, *, progress: Progress = no_progress) -> ApplyRe
     with closing(open_picture(options.picture)) as source:
         refuse_own_files(source)
         seen = Seen(
-            profile=options.profile, gamma=options.gamma, weights=options.weights
+            profile=options.profile,
+            gamma=options.gamma,
+            weights=options.weights,
+            scale_black=options.scale_black,
         )
         encoding, about_encoding = encoding_seen(source, seen)
         path = printer_path(
@@ -218,6 +221,7 @@ def _write_proof(job: _Job) -> None:
         encoding=job.encoding,
         solution=job.solution,
         colour=job.options.colour,
+        scale_black=job.options.scale_black,
     )
     write_png(
         job.options.proof,
@@ -240,6 +244,7 @@ def _write_negative(job: _Job, progress: Progress) -> Tally:
     how = Rendering(
         mirrored=options.mirrored,
         resampler=_resampler(job),
+        scale_black=options.scale_black,
         bits=path.bits,
         threads=options.threads,
     )

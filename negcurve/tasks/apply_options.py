@@ -54,6 +54,8 @@ class ApplyOptions:
         Of the picture, instead of a profile.
     weights : (float, float, float), optional
         Shares of red, green and blue light in the grey; luminance by default.
+    scale_black : bool
+        Take a black above L* 1, as print profiles have, as black.
     overwrite : bool
         Replace output files that exist.
     threads : int, optional
@@ -79,6 +81,7 @@ class ApplyOptions:
     profile: Path | str | None = None
     gamma: float | None = None
     weights: tuple[float, float, float] | None = None
+    scale_black: bool = True
     overwrite: bool = False
     threads: int | None = None
 

@@ -23,11 +23,14 @@ class Seen:
         Light = level^gamma, instead of a profile.
     weights : (float, float, float), optional
         Shares of red, green and blue light in the grey; luminance by default.
+    scale_black : bool
+        Take a profile's black above L* 1 as black.
     """
 
     profile: Path | str | None = None
     gamma: float | None = None
     weights: tuple[float, float, float] | None = None
+    scale_black: bool = True
 
 
 def refuse_own_files(source: ImageSource) -> None:
@@ -69,12 +72,13 @@ def encoding_seen(
     encoding, found = encoding_of(source, profile=profile, gamma=seen.gamma)
     if seen.weights is not None:
         encoding = weighted(encoding, seen.weights)
-    if not black_is_scaled(encoding):
+    if not (seen.scale_black and black_is_scaled(encoding)):
         return encoding, found
     black = float(lightness_from_reflectance(black_luminance(encoding)))
     note = Finding(
         severity="note",
         where=source.name,
         what=f"has a profile whose black is L* {black:.1f}; it is taken as black",
+        fix="With --keep-black it prints as the grey that it is.",
     )
     return encoding, (*found, note)

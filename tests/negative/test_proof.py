@@ -4,8 +4,9 @@ import colour
 import numpy as np
 
 from negcurve.density import lightness_from_density
-from negcurve.encoding import SRGB, SRGB_GREY
+from negcurve.encoding import SRGB, SRGB_GREY, CurveEncoding
 from negcurve.negative.proof import BARS, DOT, GAP, MARGIN, proof, reduced_root
+from negcurve.negative.tones import Light
 from negcurve.target.glyphs import GLYPH_HEIGHT
 from tests.negative.pictures import Picture, noise
 from tests.negative.test_tally import solution
@@ -18,6 +19,10 @@ def lightness(codes: np.ndarray) -> np.ndarray:
         codes / 255, illuminant=D50, chromatic_adaptation_transform="Bradford"
     )
     return colour.XYZ_to_Lab(xyz, D50)[..., 0]
+
+
+def luminance(encoding: CurveEncoding) -> Light:
+    return Light(encoding, np.uint16, power=1.0, precision=np.float64)
 
 
 def test_corrected_beside_uncorrected() -> None:
@@ -40,7 +45,7 @@ def test_corrected_beside_uncorrected() -> None:
 
 def test_large_pictures_are_averaged_as_light() -> None:
     array = noise((230, 170, 3), np.uint16)
-    root = reduced_root(Picture(array), SRGB, long_edge=23)
+    root = reduced_root(Picture(array), luminance(SRGB), long_edge=23)
     assert root.shape == (23, 17)
     light = SRGB.luminance(array / 65535)
     wanted = light.reshape(23, 10, 17, 10).mean(axis=(1, 3))
@@ -49,7 +54,7 @@ def test_large_pictures_are_averaged_as_light() -> None:
 
 def test_last_row_and_column_may_stand_for_fewer_pixels() -> None:
     array = np.full((23, 17, 1), 40_000, np.uint16)
-    root = reduced_root(Picture(array), SRGB_GREY, long_edge=8)
+    root = reduced_root(Picture(array), luminance(SRGB_GREY), long_edge=8)
     assert root.shape == (8, 6)
     np.testing.assert_allclose(root, root[0, 0], atol=1e-12)
 

@@ -23,6 +23,7 @@ from negcurve.negative.tones import STRAIGHT, Light, code_map
 from negcurve.response.solution import Solution
 from negcurve.tasks.apply import ApplyResult, apply_table
 from negcurve.values import CodeArray
+from tests.files.profiles import lut
 from tests.negative.pictures import noise, print_table, scene
 from tests.negative.test_tally import solution
 
@@ -214,6 +215,23 @@ def test_an_embedded_profile_is_honoured(tmp_path: Path) -> None:
     lightness = np.asarray(ImageCms.applyTransform(image, transform))[..., 0] / 2.55
     found = 100 * (1 - tifffile.imread(tmp_path / "n.tif") / 65535)
     assert np.abs(found - lightness).max() < 0.3  # half of its 8-bit step, and its own
+
+
+@pytest.mark.parametrize("width", [None, "1in"])
+def test_a_raised_black_is_taken_as_black_unless_kept(
+    width: str | None, tmp_path: Path
+) -> None:
+    profile = tmp_path / "print.icc"
+    profile.write_bytes(lut(17, channels=1, black=0.02))
+    picture = write_picture(tmp_path / "a.tif", np.zeros((30, 30, 1), np.uint16))
+    given: dict[str, Any] = {"table": solved(), "profile": profile, "width": width}
+    scaled = apply_table(picture, tmp_path / "scaled.tif", **given)
+    assert "has a profile whose black is L* 15.5; it is taken as black" in whats(scaled)
+    assert (tifffile.imread(tmp_path / "scaled.tif") == 65535).all()
+    kept = apply_table(picture, tmp_path / "kept.tif", scale_black=False, **given)
+    assert "taken as black" not in whats(kept)
+    exact = 65535 * float(solution().table.negative_level(0.1549))  # CIE: Y 0.02
+    assert np.abs(tifffile.imread(tmp_path / "kept.tif") - exact).max() < 20
 
 
 def test_grey_of_a_jpeg_and_a_png(tmp_path: Path) -> None:
