@@ -15,6 +15,7 @@ from negcurve.cli.expose import expose_command
 from negcurve.cli.mix import mix_command
 from negcurve.cli.output import is_verbose, print_error
 from negcurve.cli.read import read_command
+from negcurve.cli.record import record_app
 from negcurve.cli.solve import solve_command
 from negcurve.cli.tablet import tablet_command
 from negcurve.cli.target import target_command
@@ -47,6 +48,8 @@ app.command("tablet")(tablet_command)
 app.command("expose")(expose_command)
 app.command("mix")(mix_command)
 app.command("bath")(bath_command)
+
+app.add_typer(record_app, name="record")
 
 
 @app.callback()
