@@ -84,6 +84,20 @@ def test_a_hard_scan_is_read(layout):
     assert density_error(read, made) < 0.03
 
 
+@pytest.mark.parametrize("powers", [(1.4, 1.0, 0.6), (0.8, 1.0, 1.3)])
+def test_a_coloured_print_reads_its_luminance(layout, powers):
+    """A blue and a brown print; the encoding weighs the channels as it likes."""
+    source, made = scan_of(layout, ppi=150, turn=1)
+    grey = source.codes.astype(float) / 65535
+    codes = np.rint(65535 * grey ** np.array(powers)).astype(np.uint16)
+    coloured = ArraySource(codes, resolution_ppi=(150, 150))
+    read = read_target(coloured, GammaEncoding(1.0, channels=3), [layout])
+    assert centre_error(read, made) < 0.1
+    light = 10 ** -made.density_of(read.readings.negative_level)
+    true = -np.log10(np.mean([light**power for power in powers], axis=0))
+    np.testing.assert_allclose(read.readings.density, true, atol=0.004)
+
+
 @pytest.mark.parametrize("stated", [None, 72.0, 300.0])
 def test_a_missing_or_false_resolution_does_not_matter(layout, stated):
     source, made = scan_of(layout, ppi=150, stated=False)

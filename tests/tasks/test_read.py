@@ -3,7 +3,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 import tifffile
-from PIL import Image
+from PIL import Image, ImageCms
 
 import negcurve
 from negcurve.errors import FileError, InvalidValueError, ReadingsError
@@ -22,18 +22,21 @@ def scans(tmp_path_factory):
     folder = tmp_path_factory.mktemp("scans")
     source, made = scan_of(LAYOUT, ppi=PPI, tilt_degrees=1, noise=0.002)
     _write_tiff(folder / "linear.tif", source.codes[:, :, 0])
-    light = np.clip(made.reflectance, 0, 1)
-    # IEC 61966-2-1, the sRGB curve, written out.
-    level = np.where(
-        light > 0.0031308, 1.055 * light ** (1 / 2.4) - 0.055, 12.92 * light
-    )
-    codes = np.rint(level * 255).astype(np.uint8)
+    codes = np.rint(srgb_level(made.reflectance) * 255).astype(np.uint8)
     picture = Image.fromarray(np.repeat(codes[:, :, None], 3, axis=2))
     picture.save(folder / "colour.png", dpi=(PPI, PPI))
     picture.save(folder / "colour.jpg", dpi=(PPI, PPI), quality=90)
     (folder / "target").mkdir()
     write_layout(LAYOUT, folder / "target" / "t.layout.json")
     return folder, made
+
+
+def srgb_level(light):
+    """IEC 61966-2-1, the sRGB curve, written out."""
+    light = np.clip(light, 0, 1)
+    return np.where(
+        light > 0.0031308, 1.055 * light ** (1 / 2.4) - 0.055, 12.92 * light
+    )
 
 
 def _write_tiff(path, codes):
@@ -105,6 +108,32 @@ def test_the_layout_is_found_beside_the_scan(scans, tmp_path):
     assert f"this is target {LAYOUT.identity_text}; looked for" in str(caught.value)
     write_layout(LAYOUT, tmp_path / "some.layout.json")
     assert len(negcurve.read_scan(tmp_path / "scan.tif", gamma=1.0)) == 54
+
+
+@pytest.mark.parametrize("embedded", [True, False])
+def test_a_profile_is_honoured(scans, tmp_path, embedded):
+    """The sRGB profile that LittleCMS makes, embedded or named, on 16-bit RGB."""
+    folder, made = scans
+    profile = ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB")).tobytes()
+    (tmp_path / "p.icc").write_bytes(profile)
+    codes = np.rint(srgb_level(made.reflectance) * 65535).astype(np.uint16)
+    tifffile.imwrite(
+        tmp_path / "scan.tif",
+        np.repeat(codes[:, :, None], 3, axis=2),
+        photometric="rgb",
+        resolution=(PPI, PPI),
+        resolutionunit="INCH",
+        metadata=None,
+        iccprofile=profile if embedded else None,
+    )
+    readings = negcurve.read_scan(
+        tmp_path / "scan.tif",
+        target=folder / "target" / "t.layout.json",
+        profile=None if embedded else tmp_path / "p.icc",
+    )
+    true = made.density_of(readings.negative_level)
+    np.testing.assert_allclose(readings.density, true, atol=0.004)
+    assert readings.findings == ()
 
 
 def test_an_untagged_16_bit_scan_asks_for_its_gamma(scans):
