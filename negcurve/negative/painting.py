@@ -66,7 +66,10 @@ class GreyMap:
 
     codes: Codes
     tone: FloatArray
-    separate: bool = True
+
+    def greys(self, counts: npt.NDArray[np.int64]) -> FloatArray:
+        """Return the image tones that occur, for `Tally`."""
+        return self.tone[counts > 0]
 
     @classmethod
     def composed(
@@ -131,12 +134,18 @@ class LightMap:
     codes : array of float32, shape (2, ROOT_CELLS + 1)
         Unrounded negative codes, see `root_codes`.
     tone : array, shape (LIGHT_BINS + 1,)
+    all_greys : array, shape (256,) or (0,)
+        Image tones of the greys of an 8-bit picture, empty for others.
     """
 
     light: Light
     codes: npt.NDArray[np.float32]
     tone: FloatArray
-    separate: bool = False
+    all_greys: FloatArray
+
+    def greys(self, _counts: npt.NDArray[np.int64]) -> FloatArray:
+        """Return the image tones of an 8-bit picture's greys, for `Tally`."""
+        return self.all_greys
 
     @classmethod
     def composed(
@@ -152,6 +161,11 @@ class LightMap:
             light=Light(encoding, dtype, scale_black=scale_black),
             codes=root_codes(table),
             tone=root_tones(LIGHT_BINS),
+            all_greys=(
+                tone_map(encoding, 8, scale_black=scale_black)
+                if np.dtype(dtype) == np.uint8
+                else np.empty(0)
+            ),
         )
 
     def painter(self, stride: int = 1) -> "LightPainter":

@@ -143,7 +143,9 @@ def render(
         done += len(codes)
         progress("writing the negative", done / shape[0])
     counts = np.sum([each.counts for each in painters], axis=0)
-    return Tally(tone=work.map.tone, counts=counts, separate=work.map.separate)
+    # Resampling makes tones between the picture's own.
+    greys = work.map.greys(counts) if resampler is None else np.empty(0)
+    return Tally(tone=work.map.tone, counts=counts, greys=greys)
 
 
 def _keep_freed_memory() -> None:

@@ -29,6 +29,9 @@ About one just noticeable difference; common practice, no source.
 BANDING_SHARE = 0.05
 """Share of the pixels in visible steps that is worth a warning. Ours."""
 
+FEWEST_GREYS = 16
+"""A picture of fewer is a drawing, not a photograph. Ours."""
+
 BLOCKED_SHARE = 0.05
 """Share of the pixels in the first or the last L* of the print worth a note. Ours."""
 
@@ -46,14 +49,15 @@ class Tally:
         Image tones, rising. [1]
     counts : array of int, shape (n,)
         Pixels counted at each.
-    separate : bool
-        Whether each bin is one code of the source, so that gaps between filled bins
-        are steps in the picture; not so once it was resampled or mixed from colours.
+    greys : array, shape (m,)
+        Image tones of the greys that the picture could hold where it has few, rising;
+        those that occur for a grey picture, all of an 8-bit colour picture. Empty
+        where there are many, or resampling made more.
     """
 
     tone: FloatArray
     counts: npt.NDArray[np.int64]
-    separate: bool = False
+    greys: FloatArray = field(default_factory=lambda: np.empty(0))
 
     @property
     def pixels(self) -> int:
@@ -148,7 +152,7 @@ def tones_used(tally: Tally, solution: Solution | None = None) -> TonesUsed:
         findings=(
             *_blocked(first, "black", "shadow"),
             *_blocked(last, "paper white", "highlight"),
-            *_source_steps(tally, lightness),
+            *_source_steps(tally, solution),
             *_path_steps(tally, solution),
         ),
     )
@@ -169,23 +173,22 @@ def _blocked(share: float, end: str, part: str) -> tuple[Finding, ...]:
     )
 
 
-def _source_steps(tally: Tally, lightness: FloatArray) -> tuple[Finding, ...]:
-    """Warn when neighbouring codes of the picture print visibly apart."""
-    filled = np.flatnonzero(tally.counts)
-    if (
-        not tally.separate or len(filled) < 16
-    ):  # a drawing of few greys is no photograph
+def _source_steps(tally: Tally, solution: Solution) -> tuple[Finding, ...]:
+    """Warn when neighbouring greys of the picture print visibly apart."""
+    greys = tally.greys
+    if len(greys) < FEWEST_GREYS:
         return ()
-    steps = np.diff(lightness[filled])
-    wide = steps > VISIBLE_STEP
-    share = float(tally.counts[filled[1:]][wide].sum() / tally.pixels)
+    steps = np.diff(lightness_from_density(solution.printed_density(greys)))
+    above = np.clip(np.searchsorted(greys, tally.tone), 1, len(steps))
+    wide = steps[above - 1] > VISIBLE_STEP
+    share = float(tally.counts[wide].sum() / max(tally.pixels, 1))
     if share < BANDING_SHARE:
         return ()
     return (
         Finding(
             severity="warning",
             where="picture",
-            what=f"holds {len(filled)} different greys; {100 * share:.0f} % of its "
+            what=f"holds {len(greys)} different greys; {100 * share:.0f} % of its "
             f"pixels lie where neighbouring ones print more than {VISIBLE_STEP:g} L* "
             f"apart (up to {steps.max():.1f}), which shows as bands",
             fix="Make the picture again from a 16-bit original, or add fine grain to "

@@ -9,7 +9,7 @@ from negcurve.negative.rendering import Rendering, render
 from negcurve.negative.resampling import Resampler
 from negcurve.negative.tones import code_map
 from negcurve.response.table import LookupTable
-from negcurve.values import CodeArray
+from negcurve.values import CodeArray, FloatArray
 from tests.negative.pictures import (
     FullDisk,
     Picture,
@@ -163,6 +163,22 @@ def test_bins_of_light_stand_for_the_tones_counted_in_them() -> None:
     mean = (tally.tone * tally.counts).sum() / tally.pixels
     assert abs(mean - tone.mean()) < 2e-6
     assert tally.share(1.0, 1.0) == pytest.approx((tone > 0.9999).mean(), abs=1e-4)
+
+
+def test_greys_are_known_where_there_are_few() -> None:
+    def greys(array: CodeArray, how: Rendering | None = None) -> FloatArray:
+        encoding = SRGB_GREY if array.shape[2] == 1 else SRGB
+        return render(
+            Picture(array), Sheet(), encoding=encoding, table=print_table(), how=how
+        ).greys
+
+    tones = image_tone(SRGB_GREY, np.arange(256)[:, np.newaxis] / 255)
+    few = np.array([[[3], [200]], [[7], [7]]], np.uint8)
+    np.testing.assert_allclose(greys(few), tones[[3, 7, 200]])
+    np.testing.assert_allclose(greys(np.repeat(few, 3, axis=2)), tones)
+    assert greys(noise((20, 20, 3), np.uint16)).size == 0
+    larger = Rendering(resampler=Resampler((2, 2), (5, 5), mirrored=True))
+    assert greys(few, larger).size == 0
 
 
 def test_eight_bits_are_the_sixteen_dithered() -> None:

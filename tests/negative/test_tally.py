@@ -37,10 +37,13 @@ def solution(*, steep: bool = False) -> Solution:
     )
 
 
-def tally(counts: dict[int, int], *, codes: int = 256, separate: bool = True) -> Tally:
+def tally(counts: dict[int, int], *, grey: bool = True) -> Tally:
+    codes = 256
     filled = np.zeros(codes, np.int64)
     filled[list(counts)] = list(counts.values())
-    return Tally(tone=np.linspace(0, 1, codes), counts=filled, separate=separate)
+    tone = np.linspace(0, 1, codes)
+    greys = tone[filled > 0] if grey else np.empty(0)
+    return Tally(tone=tone, counts=filled, greys=greys)
 
 
 def test_shares_and_range() -> None:
@@ -84,15 +87,30 @@ def test_a_stretched_source_is_a_risk_of_banding() -> None:
         if each.severity == "warning"
     ]
     assert warning.where == "picture"
-    assert "32 different greys; 97 % of its pixels" in warning.what
+    assert "32 different greys; 100 % of its pixels" in warning.what
     assert "more than 1 L* apart (up to 2.4)" in warning.what
     assert "16-bit original" in warning.fix
+
+
+def test_greys_of_an_eight_bit_colour_picture_may_band_as_well() -> None:
+    # 40 greys that the file can hold; the pixels lie between them, mixed from colours.
+    tone = np.linspace(0, 1, 4097)
+    kept = Tally(
+        tone=tone,
+        counts=np.full(4097, 10, np.int64),
+        greys=np.concatenate([np.linspace(0, 0.5, 36), [0.6, 0.7, 0.8, 1.0]]),
+    )
+    (warning,) = [
+        each for each in tones_used(kept, solution()).findings if "bands" in each.what
+    ]
+    assert "100 % of its pixels" in warning.what
+    assert "(up to 15.0)" in warning.what
 
 
 def test_no_banding_from_full_codes_nor_from_mixed_light() -> None:
     full = {code: 10 for code in range(256)}
     spread = {code: 10 for code in range(0, 256, 8)}
-    for each in (tally(full), tally(spread, separate=False)):
+    for each in (tally(full), tally(spread, grey=False)):
         findings = tones_used(each, solution()).findings
         assert [one for one in findings if one.severity == "warning"] == []
 
