@@ -66,7 +66,7 @@ def sheet_effects(
     if len(pool) == 1:
         return ()
     mid = _mid_tone(fit)
-    to_level = fit.gain[mid] / max(float(fit.slope[mid]), 1e-9)
+    to_level = float(fit.gain[mid]) / max(float(fit.slope[mid]), 1e-9)
     found = []
     for which, sheet in enumerate(pool.sheets):
         if newest and which == len(pool) - 1:
