@@ -11,6 +11,7 @@ from negcurve.cli.apply import apply_command
 from negcurve.cli.bath import bath_command
 from negcurve.cli.check import check_command
 from negcurve.cli.demo import demo_command
+from negcurve.cli.evenness import evenness_command
 from negcurve.cli.expose import expose_command
 from negcurve.cli.mix import mix_command
 from negcurve.cli.output import is_verbose, print_error
@@ -50,6 +51,7 @@ app.command("mix")(mix_command)
 app.command("bath")(bath_command)
 
 app.add_typer(record_app, name="record")
+app.command("evenness")(evenness_command)
 
 
 @app.callback()

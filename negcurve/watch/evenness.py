@@ -340,7 +340,9 @@ def _result(
         for k in range(len(sheets))
     )
     causes = [each for each, _ in found]
-    causes += _slow_causes(model, scatter, fixed, likelihood, total, lamp_tilt, told)
+    causes += _slow_causes(
+        model, scatter, fixed, likelihood, total, sense * lamp_tilt, told
+    )
     return Evenness(
         sheets=sheets,
         causes=tuple(sorted(causes, key=lambda each: -abs(each.size))),
@@ -349,7 +351,9 @@ def _result(
         ),
         noise=scatter.noise,
         maps=maps,
-        lamp_tilt=(float(lamp_tilt[0]), float(lamp_tilt[1])) if told else None,
+        lamp_tilt=(float(sense * lamp_tilt[0]), float(sense * lamp_tilt[1]))
+        if told
+        else None,
         coating_tilt=(float(coat_tilt[0]), float(coat_tilt[1])) if told else None,
         tilt=(float(total[0]), float(total[1])),
         not_told=_not_told(sheets),
@@ -367,13 +371,14 @@ def _slow_causes(
 ) -> list[Cause]:
     """Return tilt and streaks where they are large enough to matter."""
     causes = []
-    size = float(np.hypot(*total))
-    if size > max(SMALLEST, 3 * scatter.noise / np.sqrt(len(model.x))):
-        origin: Origin = "lamp or coating"
-        if told:
-            origin = "lamp" if np.hypot(*lamp_tilt) > 0.6 * size else "coating"
-        error = 3.5 * scatter.noise / float(np.sqrt(len(model.x)))
-        causes.append(Cause(mark="tilt", origin=origin, size=size, error=error))
+    error = 3.5 * scatter.noise / float(np.sqrt(len(model.x)))
+    tilts: list[tuple[Origin, FloatArray]] = [("lamp or coating", total)]
+    if told:
+        tilts = [("lamp", lamp_tilt), ("coating", total - lamp_tilt)]
+    for origin, tilt in tilts:
+        size = float(np.hypot(*tilt))
+        if size > max(SMALLEST, 3 * error):
+            causes.append(Cause(mark="tilt", origin=origin, size=size, error=error))
     for name in ("along_x", "along_y"):
         streak = float(getattr(scatter, name))
         if streak < SMALLEST / 2:
