@@ -98,7 +98,7 @@ def _by_hand(
         marks = _pointed_at(corners_px, layout, reduced.factor)
         for corners in arrangements_by_hand(marks):
             found = identify(grey, layout, corners)
-            if found and (best is None or found.order > best.order):
+            if found and (best is None or found.rank < best.rank):
                 best = found
     if best is None:
         raise ReadingsError(

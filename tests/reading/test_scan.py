@@ -84,6 +84,15 @@ def test_a_hard_scan_is_read(layout):
     assert density_error(read, made) < 0.03
 
 
+@pytest.mark.parametrize("gamma", [0.05, 12.0])
+def test_a_badly_exposed_print_is_read_all_the_same(layout, gamma):
+    """Nearly all patches black, or nearly all white: the first try of many users."""
+    source, made = scan_of(layout, ppi=150, gamma=gamma, noise=0.003)
+    read = read_target(source, LINEAR, [layout])
+    assert centre_error(read, made) < 0.1
+    assert density_error(read, made) < 0.01
+
+
 @pytest.mark.parametrize("powers", [(1.4, 1.0, 0.6), (0.8, 1.0, 1.3)])
 def test_a_coloured_print_reads_its_luminance(layout, powers):
     """A blue and a brown print; the encoding weighs the channels as it likes."""
