@@ -47,8 +47,8 @@ LEAST_ORDER = 0.6
 The strips of a print turned upside down and mirrored look as before; its patches do
 not: their levels are scattered. In a wrong place a rising line explains about a tenth
 of their variance, in the right place nearly all, also where most of an over-exposed
-print is black. Few patches may rise by chance in a wrong place; the right one rises as well,
-and the better is taken.
+print is black. Few patches may rise by chance in a wrong place; in the right one they
+rise as well, and the better is taken.
 """
 
 Corners = dict[int, Mark]
