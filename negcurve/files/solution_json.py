@@ -18,6 +18,8 @@ from negcurve.files.text_table import read_text
 from negcurve.readings import Readings
 from negcurve.response.aim import Aim
 from negcurve.response.ends import Ends
+from negcurve.response.film import FilmData
+from negcurve.response.paper import PaperCurve, SheetExposure
 from negcurve.response.response import Response
 from negcurve.response.solution import SheetEffect, Solution, Unevenness
 from negcurve.response.table import LookupTable
@@ -135,7 +137,9 @@ def _plain(value: Any) -> Any:
     if isinstance(value, (list, tuple)):
         return [_plain(each) for each in value]
     if isinstance(value, np.generic):
-        return value.item()
+        value = value.item()
+    if isinstance(value, float) and np.isnan(value):
+        return None
     return value
 
 
@@ -154,7 +158,19 @@ def _solution(document: Mapping[str, Any]) -> Solution:
         readings=tuple(_readings(each) for each in document["readings"]),
         options=dict(document["options"]),
         printer_path=dict(document["printer_path"]),
+        **_film_and_paper(document),
     )
+
+
+def _film_and_paper(document: Mapping[str, Any]) -> dict[str, Any]:
+    """Return what a solution has where film is known; older ones have nothing."""
+    film, paper = document.get("film"), document.get("paper")
+    exposures = document.get("exposures", ())
+    return {
+        "film": None if film is None else FilmData.from_document(film),
+        "paper": None if paper is None else PaperCurve(**paper),
+        "exposures": tuple(SheetExposure(**each) for each in exposures),
+    }
 
 
 def _readings(document: Mapping[str, Any]) -> Readings:

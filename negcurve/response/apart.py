@@ -5,7 +5,7 @@ Knows which readings say what of film, paper and exposure; the fit itself is lef
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -18,6 +18,7 @@ from negcurve.response.fields import FEWEST, TERM_SIZE, TERMS
 from negcurve.response.film import NODES, STOP, FilmData
 from negcurve.response.paper import PaperCurve, SheetExposure
 from negcurve.response.pooling import LEFT_OUT, Mask, Pool
+from negcurve.response.response import Response
 from negcurve.values import Finding, FloatArray
 
 FEWEST_STEPS = 6
@@ -99,6 +100,15 @@ def has_tablet(readings: Sequence[Readings]) -> bool:
     for each in readings:
         steps[each.sheet] = steps.get(each.sheet, 0) + len(usable_steps(each))
     return max(steps.values(), default=0) >= FEWEST_STEPS
+
+
+def told_apart(
+    pool: Pool, readings: Sequence[Readings], *, film: FilmData | None
+) -> Apart | None:
+    """Tell film and paper apart where that is possible, else return None."""
+    if film is None and not has_tablet(readings):
+        return None
+    return tell_apart(pool, readings, film=film)
 
 
 def tell_apart(
@@ -381,3 +391,62 @@ def _findings(film: FilmData, *, measured: bool) -> tuple[Finding, ...]:
             fix="A longer exposure or a paper of longer scale would measure it.",
         ),
     )
+
+
+def exposed_more(
+    response: Response, apart: Apart | None, stops: float
+) -> tuple[Response, tuple[Finding, ...]]:
+    """Predict the response for another exposure.
+
+    Parameters
+    ----------
+    response : Response
+        At the exposure of the prints.
+    apart : Apart or None
+    stops : float
+        More exposure than that of the print they are compared with. [stops]
+
+    Returns
+    -------
+    Response, tuple of Finding
+
+    Raises
+    ------
+    ReadingsError
+        If nothing tells film from paper.
+    """
+    if stops == 0:
+        return response, ()
+    if apart is None:
+        raise ReadingsError(
+            "a change in stops cannot be predicted from grey patches alone",
+            where="stops",
+            fix="Lay a step tablet in the target's window, or give --film.",
+        )
+    density, error = _predicted(apart, response.level_nodes, stops * STOP)
+    assumed = ", with a film range that was typed" if apart.film.assumed else ""
+    return (
+        replace(
+            response, density_nodes=np.maximum.accumulate(density), error_nodes=error
+        ),
+        (
+            Finding(
+                severity="warning",
+                where="exposure",
+                what=f"predicted for {stops:+.2f} stop from print "
+                f"{apart.paper.sheet}{assumed}, not printed",
+                fix="Print a target through this table and check it.",
+            ),
+        ),
+    )
+
+
+def _predicted(
+    apart: Apart, level: FloatArray, shift: float
+) -> tuple[FloatArray, FloatArray]:
+    if np.isfinite(apart.fit.task.inner).any():
+        return apart.fit.composed(level, shift=shift)
+    log_exposure = shift - apart.film.density(level)
+    density, error = apart.fit.outer(log_exposure)
+    own = apart.film.standard_error(level) * apart.paper.slope(log_exposure)
+    return density, np.hypot(error, own)

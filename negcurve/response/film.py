@@ -11,8 +11,8 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from negcurve.errors import InvalidValueError
-from negcurve.values import FloatArray, frozen
+from negcurve.errors import InvalidValueError, ReadingsError
+from negcurve.values import Finding, FloatArray, frozen
 
 NODES = 257
 
@@ -24,6 +24,9 @@ CONDITIONS = ("film", "ink", "lamp", "sensitizer", "glass", "interleaf")
 
 BINDING = ("lamp", "sensitizer")
 """Conditions whose change makes film data wrong: ink is not grey in the UV."""
+
+
+_MAYBE_UNKNOWN = ("base", "base_error", "least_ink_level")
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -128,16 +131,17 @@ class FilmData:
         plain: dict[str, Any] = dict(vars(self))
         for name in ("level_nodes", "density_nodes", "error_nodes"):
             plain[name] = getattr(self, name).tolist()
-        for name in ("base", "base_error", "least_ink_level"):
+        for name in _MAYBE_UNKNOWN:
             value = getattr(self, name)
             plain[name] = None if np.isnan(value) else float(value)
-        return {**plain, "notes": dict(self.notes), "printer_path": self.printer_path}
+        kept = {"notes": dict(self.notes), "printer_path": dict(self.printer_path)}
+        return {**plain, **kept}
 
     @classmethod
     def from_document(cls, document: Mapping[str, Any]) -> "FilmData":
         """Return the film data of plain values."""
         kept = dict(document)
-        for name in ("base", "base_error", "least_ink_level"):
+        for name in _MAYBE_UNKNOWN:
             if kept.get(name) is None:
                 kept[name] = float("nan")
         return cls(**kept)
@@ -177,3 +181,54 @@ def assumed_film(density_range: float) -> FilmData:
         assumed=True,
         source=f"a film range of {density_range:g} that was typed",
     )
+
+
+def check_conditions(
+    film: FilmData, notes: Mapping[str, str], *, force: bool = False
+) -> tuple[Finding, ...]:
+    """Compare what film data hold for with what they are used for.
+
+    Parameters
+    ----------
+    film : FilmData
+    notes : mapping of str to str
+        Of the print or strip that the data are used with.
+    force : bool
+        Only warn where lamp or sensitizer differ.
+
+    Returns
+    -------
+    tuple of Finding
+
+    Raises
+    ------
+    ReadingsError
+        If lamp or sensitizer family differ.
+    """
+    found = []
+    for key in CONDITIONS:
+        own, used = film.notes.get(key, ""), notes.get(key, "")
+        if not own or not used or own.casefold() == used.casefold():
+            continue
+        what = f"the film data hold for {key} {own!r}, this is for {used!r}"
+        if key in BINDING and not force:
+            raise ReadingsError(
+                what,
+                where=film.source or "film",
+                fix="Ink holds back light of each kind differently: measure the film "
+                "under these conditions, or add --force to use the data all the same.",
+            )
+        found.append(
+            Finding(
+                severity="warning",
+                where="film",
+                what=what,
+                fix="Measure the film again under these conditions.",
+            )
+        )
+    taken = [key for key in CONDITIONS if film.notes.get(key) and not notes.get(key)]
+    if taken and not film.assumed:
+        told = ", ".join(f"{key} {film.notes[key]}" for key in taken)
+        what = f"the film data hold for {told}; taken to be the same here"
+        found.append(Finding(severity="note", where="film", what=what))
+    return tuple(found)

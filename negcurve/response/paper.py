@@ -50,7 +50,7 @@ class PaperCurve:
             raise InvalidValueError("must not fall", where="print density")
 
     def density(self, log_exposure: npt.ArrayLike) -> FloatArray:
-        """Return the print density of each log exposure, any shape; flat beyond. [D]."""
+        """Return the print density of each log exposure; flat beyond the nodes. [D]."""
         x = np.asarray(log_exposure, dtype=np.float64)
         return np.asarray(np.interp(x, self.log_exposure_nodes, self.density_nodes))
 

@@ -14,6 +14,8 @@ from negcurve.errors import InvalidValueError
 from negcurve.readings import Readings
 from negcurve.response.aim import Aim
 from negcurve.response.ends import Ends
+from negcurve.response.film import FilmData
+from negcurve.response.paper import PaperCurve, SheetExposure
 from negcurve.response.response import Response
 from negcurve.response.table import LookupTable
 from negcurve.values import Finding, FloatArray, frozen
@@ -108,6 +110,12 @@ class Solution:
         Keyword arguments of `solve`; plain values.
     printer_path : dict of str to str
         Mode, bits, resolution and profile tag of the target file.
+    film : FilmData or None
+        Printing density against level, where a tablet on a sheet or known film tells.
+    paper : PaperCurve or None
+        Characteristic curve of the paper, where film is known.
+    exposures : tuple of SheetExposure
+        Exposure of the other prints in stops, where film is known.
     """
 
     table: LookupTable
@@ -123,6 +131,9 @@ class Solution:
     readings: tuple[Readings, ...] = ()
     options: dict[str, Any] = field(default_factory=dict)
     printer_path: dict[str, str] = field(default_factory=dict)
+    film: FilmData | None = None
+    paper: PaperCurve | None = None
+    exposures: tuple[SheetExposure, ...] = ()
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "weights", frozen(self.weights, "weights"))
@@ -169,6 +180,7 @@ def measured_aim(solution: Solution, *, name: str) -> Aim:
 
 
 def _same(one: Any, other: Any) -> bool:
+    one, other = (e.item() if isinstance(e, np.generic) else e for e in (one, other))
     if type(one) is not type(other):
         return False
     if isinstance(one, np.ndarray):
@@ -184,4 +196,6 @@ def _same(one: Any, other: Any) -> bool:
         )
     if isinstance(one, (tuple, list)):
         return len(one) == len(other) and all(map(_same, one, other))
+    if isinstance(one, float):
+        return one == other or (one != one and other != other)
     return bool(one == other)

@@ -13,8 +13,10 @@ from negcurve.curves import Effect, fit_monotone, turning_points
 from negcurve.errors import InvalidValueError, SolveError
 from negcurve.readings import Readings
 from negcurve.response.aim import Aim, reachable_aim, scaled_aim, straight_aim
+from negcurve.response.apart import exposed_more, told_apart
 from negcurve.response.ends import Ends, find_ends
 from negcurve.response.fields import place_effects, unevenness
+from negcurve.response.film import FilmData
 from negcurve.response.fitted import Fitted, band_findings, stray_findings
 from negcurve.response.pooling import Mask, Pool, pooled
 from negcurve.response.response import Response
@@ -40,6 +42,8 @@ def solve(
     sheet_error: float | None = None,
     follow_newest: bool = False,
     notes: Mapping[str, str] | None = None,
+    film: FilmData | None = None,
+    stops: float = 0.0,
 ) -> Solution:
     """Solve readings to a lookup table and a response.
 
@@ -62,6 +66,11 @@ def solve(
         lend their shape.
     notes : mapping of str to str, optional
         What the table holds for: exposure, lamp, paper, development and so on.
+    film : FilmData, optional
+        Known film, for prints without a step tablet: exposures are then in stops.
+    stops : float
+        Predict the table for so much more exposure. Needs a tablet or known film.
+        [stops]
 
     Returns
     -------
@@ -79,8 +88,10 @@ def solve(
     fitted = _fit(pool, newest=follow_newest)
     _check_signal(fitted)
     response = _response(fitted, sheet_error)
+    apart = told_apart(pool, readings, film=film)
+    response, exposed = exposed_more(response, apart, stops)
     ends, end_findings = find_ends(response, black_share=black_share, white=pool.white)
-    wanted, aim_findings = _wanted(aim, ends, response, scale=scale_aim)
+    wanted, aim_findings = wanted_aim(aim, ends, response, scale=scale_aim)
     effects = sheet_effects(pool, fitted.fit, newest=follow_newest)
     findings = (
         *(each for one in readings for each in one.findings),
@@ -89,6 +100,8 @@ def solve(
         *(each for place in fitted.places for each in place.findings),
         *stray_findings(fitted),
         *sheet_findings(pool, fitted.fit, newest=follow_newest),
+        *((each for each in apart.findings) if apart else ()),
+        *exposed,
         *end_findings,
         *aim_findings,
         *band_findings(response, fitted, verified=sheet_error is not None),
@@ -115,8 +128,13 @@ def solve(
             "scale_aim": scale_aim,
             "sheet_error": sheet_error,
             "follow_newest": follow_newest,
+            "film": None if film is None else film.document(),
+            "stops": stops,
         },
         printer_path=dict(readings[-1].printer_path),
+        film=apart.film if apart else None,
+        paper=apart.paper if apart else None,
+        exposures=apart.exposures if apart else (),
     )
 
 
@@ -140,6 +158,8 @@ def solve_again(
     kept = {key: value for key, value in old.options.items() if value is not None}
     if isinstance(kept.get("aim"), Mapping):
         kept["aim"] = Aim.from_document(kept["aim"])
+    if isinstance(kept.get("film"), Mapping):
+        kept["film"] = FilmData.from_document(kept["film"])
     given = {key: value for key, value in changes.items() if value is not None}
     notes = {**old.notes, **given.pop("notes", {})}
     return solve([*old.readings, *readings], **{**kept, **given}, notes=notes)
@@ -262,9 +282,10 @@ def _response(fitted: Fitted, sheet_error: float | None) -> Response:
     )
 
 
-def _wanted(
+def wanted_aim(
     aim: str | Aim, ends: Ends, response: Response, *, scale: bool
 ) -> tuple[Aim, tuple[Finding, ...]]:
+    """Return the aim between these ends, and what it asks for in vain."""
     black, white = ends.black_density, ends.white_density
     if isinstance(aim, str):
         return straight_aim(aim, black_density=black, white_density=white), ()
