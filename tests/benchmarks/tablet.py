@@ -13,6 +13,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.optimize import brentq
 from scipy.special import expit, ndtr, ndtri
 
 from negcurve.darkroom.curve_fitting import fit_curve
@@ -37,9 +38,25 @@ class Paper:
     place: Callable
 
 
+def cornered(u: np.ndarray, toe: float = 0.10, shoulder: float = 0.14) -> np.ndarray:
+    """Straight from 0 to 1 with a soft corner at each end."""
+    rise = toe * np.logaddexp(0, u / toe)
+    return np.clip(rise - shoulder * np.logaddexp(0, (u - 1) / shoulder), 0, 1)
+
+
+def place_on(share: Callable) -> Callable:
+    """Inverse of a share by bisection."""
+
+    def place(p: float) -> float:
+        return float(brentq(lambda u: float(share(np.float64(u))) - p, -30, 30))
+
+    return place
+
+
 PAPERS = (
     Paper("logistic", expit, lambda p: np.log(p / (1 - p))),
     Paper("normal", ndtr, ndtri),
+    Paper("straight", cornered, place_on(cornered)),
 )
 
 LOG_EXPOSURE = -INCREMENT * np.arange(STEPS)
@@ -47,6 +64,12 @@ LOG_EXPOSURE = -INCREMENT * np.arange(STEPS)
 
 def width_for(paper: Paper, scale: float) -> float:
     return scale / (paper.place(0.9) - paper.place(0.04 / RANGE))
+
+
+def parameters(paper: Paper, scale: float) -> np.ndarray:
+    """D-min, range, log exposure at u = 0, width; half the range lies at `MIDDLE`."""
+    width = width_for(paper, scale)
+    return np.array([D_MIN, RANGE, MIDDLE - width * paper.place(0.5), width])
 
 
 def truth(paper: Paper, p: np.ndarray) -> np.ndarray:
@@ -78,7 +101,7 @@ def bound(paper: Paper, p: np.ndarray) -> np.ndarray:
 
 
 def score(paper: Paper, scale: float, strips: int, rng) -> dict[str, np.ndarray]:
-    p = np.array([D_MIN, RANGE, MIDDLE, width_for(paper, scale)])
+    p = parameters(paper, scale)
     clean, true = densities(paper, p), truth(paper, p)
     errors, held = [], []
     for _ in range(strips):
@@ -101,7 +124,7 @@ def score(paper: Paper, scale: float, strips: int, rng) -> dict[str, np.ndarray]
 def match_rms(scale: float, strips: int, rng) -> float:
     """RMS error of printing densities by matching, 10-85 % of the range, 2 readings."""
     paper = PAPERS[0]
-    p = np.array([D_MIN, RANGE, MIDDLE, width_for(paper, scale)])
+    p = parameters(paper, scale)
     clean = densities(paper, p)
     errors: list[float] = []
     for _ in range(strips):
