@@ -161,7 +161,7 @@ def _scan_text(scan: "ScanReading") -> str:
 
 def _error_text(errors: Any) -> str:
     known = sorted(float(each) for each in errors if each == each)
-    return f", typical error {known[len(known) // 2]:.3f}" if known else ""
+    return f", typical standard error {known[len(known) // 2]:.3f}" if known else ""
 
 
 def _flag_text(flags: tuple[frozenset[str], ...]) -> str:

@@ -263,14 +263,15 @@ def _readings(
     level = np.array([patch.negative_level for patch in layout.patches])
     centres = np.array([patch.box.center for patch in layout.patches])
     tones = [patch.image_tone for patch in layout.patches]
+    # Rounded far below what a scan can tell, so that files are easy to look at.
     return Readings(
         negative_level=level,
-        density=density,
+        density=np.round(density, 5),
         patch=tuple(str(patch.number) for patch in layout.patches),
         image_tone=np.array([np.nan if tone is None else tone for tone in tones]),
-        standard_error=error / reflectance / np.log(10),
-        x_mm=centres[:, 0],
-        y_mm=centres[:, 1],
+        standard_error=np.round(error / reflectance / np.log(10), 6),
+        x_mm=np.round(centres[:, 0], 3),
+        y_mm=np.round(centres[:, 1], 3),
         flags=patch_flags(level, density, values),
         target=layout.identity_text,
         table=layout.table,

@@ -56,7 +56,7 @@ def test_a_target_is_found_among_others(layout, seen):
 
 
 def test_only_the_right_one_of_24_arrangements_is_believed(layout, seen):
-    """Upside down and mirrored the strips look the same: the patches must decide."""
+    """Strips may look alike upside down and mirrored; the patches do not."""
     grey, _, geometry = seen
     places = geometry.to_scan(np.array(layout.marks_mm))
     marks = [
@@ -70,8 +70,6 @@ def test_only_the_right_one_of_24_arrangements_is_believed(layout, seen):
     ]
     assert believed == [(0, 1, 2, 3)]
     flipped = fit_geometry(layout, places[[3, 2, 1, 0]])
-    strips = match_strips(both_strips(grey, flipped, layout), layout.identity)
-    assert strips.right == 48
     assert level_order(grey, flipped, layout) < LEAST_ORDER
     assert level_order(grey, geometry, layout) > 0.99
 
