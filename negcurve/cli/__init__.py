@@ -12,11 +12,13 @@ from negcurve.cli.bath import bath_command
 from negcurve.cli.check import check_command
 from negcurve.cli.demo import demo_command
 from negcurve.cli.evenness import evenness_command
+from negcurve.cli.export import export_command
 from negcurve.cli.expose import expose_command
 from negcurve.cli.mix import mix_command
 from negcurve.cli.output import is_verbose, print_error
 from negcurve.cli.read import read_command
 from negcurve.cli.record import record_app
+from negcurve.cli.report import report_command
 from negcurve.cli.solve import solve_command
 from negcurve.cli.tablet import tablet_command
 from negcurve.cli.target import target_command
@@ -45,6 +47,7 @@ app.command("apply")(apply_command)
 app.command("read")(read_command)
 app.command("solve")(solve_command)
 app.command("check")(check_command)
+app.command("export")(export_command)
 app.command("tablet")(tablet_command)
 app.command("expose")(expose_command)
 app.command("mix")(mix_command)
@@ -52,6 +55,7 @@ app.command("bath")(bath_command)
 
 app.add_typer(record_app, name="record")
 app.command("evenness")(evenness_command)
+app.command("report")(report_command)
 
 
 @app.callback()

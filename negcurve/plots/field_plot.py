@@ -36,13 +36,14 @@ def field_figure(study: Evenness) -> Figure:
     ratio = sheets[0].height_mm / sheets[0].width_mm
     figure = style.new_figure(height_in=min(max(4.3 * ratio + 1.3, 3.4), 7.6))
     if len(sheets) == 2:
-        figure.set_size_inches(style.WIDTH_IN, min(max(2.4 * ratio + 1.5, 3.2), 6.0))
+        figure.set_size_inches(style.WIDTH_IN, min(max(2.05 * ratio + 1.55, 3.0), 6.0))
     top = max(float(np.abs(each.density).max()) for each in maps)
     limit = max(top, 0.03)
     rooms = figure.subplots(1, len(sheets), squeeze=False)[0]
     for axes, sheet, field in zip(rooms, sheets, maps, strict=True):
-        image = _draw_map(axes, sheet, field, limit)
-        _draw_causes(axes, study, sheet)
+        lines = _bands(study, sheet)
+        image = _draw_map(axes, sheet, field, limit, lines)
+        _draw_causes(axes, study, sheet, lines)
     bar = figure.colorbar(
         image, ax=list(rooms), orientation="horizontal", shrink=0.8, aspect=30, pad=0.03
     )
@@ -59,7 +60,11 @@ def field_figure(study: Evenness) -> Figure:
 
 
 def _draw_map(
-    axes: Axes, sheet: PlacedSheet, field: FieldMap, limit: float
+    axes: Axes,
+    sheet: PlacedSheet,
+    field: FieldMap,
+    limit: float,
+    lines: list[tuple[str, float]],
 ) -> AxesImage:
     image = axes.imshow(
         field.density,
@@ -71,20 +76,7 @@ def _draw_map(
     )
     axes.grid(False)
     axes.set_aspect("equal")
-    rows, columns = field.density.shape
-    for row in np.linspace(rows * 0.1, rows * 0.9, 4).astype(int):
-        for column in np.linspace(columns * 0.15, columns * 0.85, 3).astype(int):
-            value = float(field.density[row, column])
-            dark = abs(value) > 0.55 * limit
-            axes.text(
-                field.x_mm[column],
-                field.y_mm[row],
-                style.signed(value, 2),
-                ha="center",
-                va="center",
-                fontsize=9,
-                color="white" if dark else style.INK,
-            )
+    _write_figures(axes, field, limit, lines)
     name = f"sheet {sheet.name}" + (", turned" if sheet.turned else "")
     style.name_axes(
         axes, x="from the left, mm", y="from the top, mm", title=name, minor=True
@@ -92,34 +84,78 @@ def _draw_map(
     return image
 
 
-def _draw_causes(axes: Axes, study: Evenness, sheet: PlacedSheet) -> None:
-    for cause in study.causes:
-        shape = cause.shape
-        if shape is None or not shape.center_mm:
-            continue
-        if cause.sheet is not None and study.sheets[cause.sheet] is not sheet:
-            continue
-        fixed_to_lamp = cause.origin != "coating"
-        if shape.mark == "band":
-            length = sheet.width_mm if shape.axis == "x" else sheet.height_mm
-            place = shape.center_mm[0]
-            place = length - place if sheet.turned and fixed_to_lamp else place
-            draw = axes.axvline if shape.axis == "x" else axes.axhline
-            draw(place, color=style.INK, lw=1.3, ls=(0, (6, 3)))
-        elif shape.mark == "patch":
-            x, y = shape.center_mm
-            if sheet.turned and fixed_to_lamp:
-                x, y = sheet.width_mm - x, sheet.height_mm - y
-            angle = np.linspace(0, 2 * np.pi, 60)
-            axes.plot(
-                x + 1.5 * shape.height_mm * np.cos(angle),
-                y + 1.5 * shape.height_mm * np.sin(angle),
-                color=style.INK,
-                lw=1.2,
-                ls=(0, (4, 3)),
-                scalex=False,
-                scaley=False,
+def _write_figures(
+    axes: Axes, field: FieldMap, limit: float, lines: list[tuple[str, float]]
+) -> None:
+    """Write the difference at twelve places, clear of the dashed lines."""
+    rows, columns = field.density.shape
+    clear = 0.09 * float(field.x_mm[-1])
+    for row in np.linspace(rows * 0.1, rows * 0.9, 4).astype(int):
+        for column in np.linspace(columns * 0.15, columns * 0.85, 3).astype(int):
+            x, y = float(field.x_mm[column]), float(field.y_mm[row])
+            hidden = [
+                abs((x if axis == "x" else 2 * y) - (at if axis == "x" else 2 * at))
+                < clear
+                for axis, at in lines
+            ]
+            if any(hidden):
+                continue
+            value = float(field.density[row, column])
+            axes.text(
+                x,
+                y,
+                style.signed(value, 2),
+                ha="center",
+                va="center",
+                fontsize=9,
+                color="white" if abs(value) > 0.55 * limit else style.INK,
             )
+
+
+def _on_sheet(study: Evenness, sheet: PlacedSheet, mark: str) -> list[Cause]:
+    """Return the causes of one kind that lie on a sheet."""
+    return [
+        cause
+        for cause in study.causes
+        if cause.mark == mark
+        and cause.shape is not None
+        and (cause.sheet is None or study.sheets[cause.sheet] is sheet)
+    ]
+
+
+def _bands(study: Evenness, sheet: PlacedSheet) -> list[tuple[str, float]]:
+    """Return axis and place of each band, in the print's own coordinates. [mm]."""
+    lines: list[tuple[str, float]] = []
+    for cause in _on_sheet(study, sheet, "band"):
+        assert cause.shape is not None
+        axis, place = cause.shape.axis, cause.shape.center_mm[0]
+        if sheet.turned and cause.origin != "coating":
+            place = (sheet.width_mm if axis == "x" else sheet.height_mm) - place
+        lines.append((axis, place))
+    return lines
+
+
+def _draw_causes(
+    axes: Axes, study: Evenness, sheet: PlacedSheet, lines: list[tuple[str, float]]
+) -> None:
+    for axis, place in lines:
+        draw = axes.axvline if axis == "x" else axes.axhline
+        draw(place, color=style.INK, lw=1.3, ls=(0, (6, 3)))
+    angle = np.linspace(0, 2 * np.pi, 60)
+    for cause in _on_sheet(study, sheet, "patch"):
+        assert cause.shape is not None
+        x, y = cause.shape.center_mm
+        if sheet.turned and cause.origin != "coating":
+            x, y = sheet.width_mm - x, sheet.height_mm - y
+        axes.plot(
+            x + 1.5 * cause.shape.height_mm * np.cos(angle),
+            y + 1.5 * cause.shape.height_mm * np.sin(angle),
+            color=style.INK,
+            lw=1.2,
+            ls=(0, (4, 3)),
+            scalex=False,
+            scaley=False,
+        )
 
 
 def _short(cause: Cause) -> str:

@@ -15,10 +15,10 @@ from negcurve.watch.control_chart import ControlChart
 from negcurve.watch.judgement import Judgement
 
 _NAMES = {
-    "exposure": ("Exposure: mid-tone, darker is up", "D"),
+    "exposure": ("Exposure, at mid-tone", "D"),
     "contrast": ("Contrast", "%"),
     "d_max": ("D-max", "D"),
-    "white": ("White, stain is up", "D"),
+    "white": ("White", "D"),
 }
 
 
@@ -42,6 +42,14 @@ def history_figure(judgement: Judgement, *, times: Sequence[datetime]) -> Figure
         scale = 100.0 if unit == "%" else 1.0
         _draw_chart(axes, judgement.charts[part], scale)
         style.name_axes(axes, x="", y=f"change, {unit}", title=title)
+    if judgement.charts["exposure"].provisional[0]:
+        rooms[0].set_title(
+            "grey: provisional limits",
+            loc="right",
+            fontsize=10,
+            color=style.QUIET,
+            fontweight="normal",
+        )
     last = rooms[-1]
     last.set_xlabel("session")
     _name_sessions(last, times)
@@ -92,8 +100,8 @@ def _draw_chart(axes: Axes, chart: ControlChart, scale: float) -> None:
             (float(session[first]), float(chart.value[first] * scale)),
             "alarm",
             color=style.ORANGE,
-            shift=(-7, 0),
-            align="right",
+            shift=(0, -11),
+            align="center",
         )
     axes.set_xlim(0.5, max(len(session), 10) + 0.5)
 

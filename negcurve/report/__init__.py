@@ -1,0 +1,1 @@
+"""One self-contained page that tells the whole story of a calibration."""
