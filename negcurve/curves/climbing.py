@@ -136,14 +136,24 @@ class _Climber:
         self.take(self.theta + step, seen)
         self.root = inverse_root(lower)
         pulls = product(self.jacobian, self.root.T)
-        self.leverage = np.clip(trust * (pulls**2).sum(axis=1), 0, 0.95)
+        self.pull = (pulls**2).sum(axis=1)
+        self.leverage = np.clip(trust * self.pull, 0, 0.95)
         moved = (self.expected - old) / (self.noise * self.task.relative_error)
         return float(np.sqrt(np.mean(moved**2)))
 
     def reweigh(self) -> None:
-        """Noise and trust from the residuals, each freed of its own pull."""
+        """Noise and trust from the residuals, each freed of its own pull.
+
+        A reading is judged by a curve that does without it: its residual grows by
+        1 / (1 - w h), and it may differ by the noise and by the error of that curve,
+        h being the curve's variance over the noise's and w the trust so far. Where a
+        curve is hardly known, as at a steep end, no reading is called stray. Cook and
+        Weisberg, Residuals and Influence in Regression (1982), section 2.2.
+        """
         off = self.residual / self.task.relative_error
-        freed = off / np.sqrt(1 - self.leverage)
+        variance = self.pull / (self.noise * self.task.relative_error) ** 2
+        rest = 1 - self.leverage
+        freed = off / np.sqrt(rest * (rest + variance))
         if self.resistant:
             size = np.abs(freed)
             self.noise = max(float(np.median(size)) / 0.6745, 1e-3)
