@@ -17,6 +17,9 @@ _COLORS = LinearSegmentedColormap.from_list(
     "lighter to darker", [style.ORANGE, "#f6f6f6", style.BLUE]
 )
 
+_ON_PALE, _ON_DEEP = "#212121", "#fdfdfd"
+"""Ink on the map's own colours, which stay as they are on a dark page."""
+
 
 @style.quiet()
 def field_figure(study: Evenness) -> Figure:
@@ -108,7 +111,7 @@ def _write_figures(
                 ha="center",
                 va="center",
                 fontsize=9,
-                color="white" if abs(value) > 0.55 * limit else style.INK,
+                color=_ON_DEEP if abs(value) > 0.55 * limit else _ON_PALE,
             )
 
 
@@ -140,7 +143,7 @@ def _draw_causes(
 ) -> None:
     for axis, place in lines:
         draw = axes.axvline if axis == "x" else axes.axhline
-        draw(place, color=style.INK, lw=1.3, ls=(0, (6, 3)))
+        draw(place, color=_ON_PALE, lw=1.3, ls=(0, (6, 3)))
     angle = np.linspace(0, 2 * np.pi, 60)
     for cause in _on_sheet(study, sheet, "patch"):
         assert cause.shape is not None
@@ -150,7 +153,7 @@ def _draw_causes(
         axes.plot(
             x + 1.5 * cause.shape.height_mm * np.cos(angle),
             y + 1.5 * cause.shape.height_mm * np.sin(angle),
-            color=style.INK,
+            color=_ON_PALE,
             lw=1.2,
             ls=(0, (4, 3)),
             scalex=False,

@@ -44,6 +44,7 @@ _FONTS = "'DejaVu Sans', Verdana, sans-serif"
 _RC: dict[Any, Any] = {
     "font.family": "DejaVu Sans",
     "font.size": 11,
+    "axes.facecolor": "none",
     "axes.edgecolor": QUIET,
     "axes.labelcolor": INK,
     "axes.titlelocation": "left",
@@ -280,9 +281,12 @@ def _rootless_style(text: str) -> str:
     )
 
 
+_COORDINATE = re.compile(r"(\d\.\d\d)\d+")
+
+
 def _lean(text: str) -> str:
     """Drop what changes nothing: hundredths of a hundredth of a point, empty groups."""
-    text = re.sub(r"(\d\.\d\d)\d+", r"\1", text)
+    text = re.sub(r"<[^>]+>", lambda tag: _COORDINATE.sub(r"\1", tag[0]), text)
     text = re.sub(r"'DejaVu Sans'[^;\"]*", _FONTS, text)
     text = re.sub(r"\s*<g/>", "", text)
     return re.sub(r"\s*\n\s*", "\n", text)
@@ -327,4 +331,5 @@ _VARIABLES: Sequence[tuple[str, str]] = (
     (BLUE, "blue"),
     (ORANGE, "orange"),
     (GREEN, "green"),
+    ("#ffffff", "page"),
 )

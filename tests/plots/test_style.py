@@ -76,6 +76,13 @@ def test_inline_svg_styles_nothing_outside_itself_and_shares_no_id():
         ET.fromstring(page)
 
 
+def test_numbers_in_labels_keep_their_digits():
+    with style.quiet():
+        figure = style.new_figure(height_in=2)
+        figure.subplots().set_title("D 0.12345")
+    assert "D 0.12345" in style.svg_text(figure, inline=True)
+
+
 def test_png_is_the_same_every_time():
     assert style.png_bytes(small_figure()) == style.png_bytes(small_figure())
 
