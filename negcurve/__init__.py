@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from negcurve.response.table import LookupTable as LookupTable
     from negcurve.response.verdict import Check as Check
     from negcurve.tasks.apply import apply_table as apply_table
+    from negcurve.tasks.export import export_table as export_table
     from negcurve.tasks.read import read_scan as read_scan
     from negcurve.tasks.target import make_target as make_target
 
@@ -33,6 +34,7 @@ _PLACES = {
     "Solution": "negcurve.response.solution",
     "apply_table": "negcurve.tasks.apply",
     "check": "negcurve.response.checking",
+    "export_table": "negcurve.tasks.export",
     "make_target": "negcurve.tasks.target",
     "read_readings": "negcurve.files.readings_csv",
     "read_scan": "negcurve.tasks.read",
@@ -51,6 +53,7 @@ __all__ = [
     "__version__",
     "apply_table",
     "check",
+    "export_table",
     "make_target",
     "read_readings",
     "read_scan",

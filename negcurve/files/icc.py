@@ -112,13 +112,14 @@ def damaged(where: str, what: str) -> FileError:
 def profile_name(profile: bytes) -> str:
     """Return what a profile calls itself, or its kind where it has no name."""
     try:
-        return _description(_tags(profile).get(b"desc", b"")) or "unnamed profile"
+        named = _description(profile_tags(profile).get(b"desc", b""))
     except (struct.error, CurveDamagedError):
         return "damaged profile"
+    return named or "unnamed profile"
 
 
 def _encoding(profile: bytes, *, channels: int, where: str) -> Encoding:
-    tags = _tags(profile)
+    tags = profile_tags(profile)
     space, connection = profile[16:20], profile[20:24]
     if channels == 1 and space == b"RGB ":
         return _greys_of(_encoding(profile, channels=3, where=where))
@@ -152,8 +153,14 @@ def _greys_of(encoding: Encoding) -> CurveEncoding:
     return CurveEncoding(name=encoding.name, curves=(curve,))
 
 
-def _tags(profile: bytes) -> dict[bytes, bytes]:
-    """Split a profile into its tags; clauses 7.2 and 7.3."""
+def profile_tags(profile: bytes) -> dict[bytes, bytes]:
+    """Split a profile into its tags; clauses 7.2 and 7.3.
+
+    Raises
+    ------
+    CurveDamagedError
+        If the profile is cut off or is none.
+    """
     if len(profile) < 132 or profile[36:40] != b"acsp":
         raise CurveDamagedError("it does not begin like a profile")
     (size,) = struct.unpack(">I", profile[:4])
