@@ -44,11 +44,10 @@ LEAST_AGREEMENT = 0.35
 LEAST_ORDER = 0.6
 """Share of the patches' variance that a rise with level must explain.
 
-The strips of a print turned upside down and mirrored look as before; its patches do
-not: their levels are scattered. In a wrong place a rising line explains about a tenth
-of their variance, in the right place nearly all, also where most of an over-exposed
-print is black. Few patches may rise by chance in a wrong place; in the right one they
-rise as well, and the better is taken.
+The last proof that the place is right, and with three marks that the lost corner is
+where it should be. In a wrong place a rising line explains about a tenth of their
+variance, in the right place nearly all, also where most of an over-exposed print is
+black.
 """
 
 Corners = dict[int, Mark]
@@ -327,5 +326,4 @@ def _number_between(
     # Stripes of equal bits come from anything but a strip; a real one has both.
     if not 8 <= (scores > 0).sum() <= IDENTITY_COLUMNS - 8:
         return None
-    decoded = decode_bits(scores, repairs=0)
-    return None if decoded is None else decoded[0]
+    return decode_bits(scores)

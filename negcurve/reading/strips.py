@@ -11,7 +11,7 @@ from scipy import ndimage
 
 from negcurve.reading.geometry import Geometry
 from negcurve.reading.reduced import SmallArray
-from negcurve.target.identity import Copy, identity_bits
+from negcurve.target.identity import identity_bits
 from negcurve.target.layout import (
     IDENTITY_CELL_MM,
     IDENTITY_COLUMNS,
@@ -135,9 +135,8 @@ def match_strips(scores: tuple[FloatArray, FloatArray], identity: int) -> StripM
         Of noise alone 42 right columns of 48 come up once in ten million times.
     """
     right, agreement = [], []
-    copies: tuple[Copy, Copy] = ("top", "bottom")
-    for each, copy in zip(scores, copies, strict=True):
-        bits = np.array(identity_bits(identity, copy=copy), dtype=np.float64)
+    bits = np.array(identity_bits(identity), dtype=np.float64)
+    for each in scores:
         turned = np.nan_to_num(each) * (2 * bits - 1)
         right.append(int((turned > 0).sum()))
         agreement.append(float(turned.mean()))

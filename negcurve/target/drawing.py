@@ -145,8 +145,8 @@ Edges = tuple[float, float, float, float]
 
 def _identity_cells(layout: Layout) -> Iterator[Edges]:
     width, height = IDENTITY_CELL_MM
-    for box, copy in zip(layout.identity_boxes, ("top", "bottom"), strict=True):
-        bits = identity_bits(layout.identity, copy="top" if copy == "top" else "bottom")
+    bits = identity_bits(layout.identity)
+    for box in layout.identity_boxes:
         for column, bit in enumerate(bits):
             left = box.left_mm + column * width
             top = box.top_mm + bit * height

@@ -94,8 +94,8 @@ def draw_levels(layout, px_per_mm):
     for patch in layout.patches:
         box = patch.box
         fill(box.left_mm, box.top_mm, box.width_mm, box.height_mm, patch.negative_level)
-    for box, copy in zip(layout.identity_boxes, ("top", "bottom"), strict=True):
-        for place, bit in enumerate(identity_bits(layout.identity, copy=copy)):
+    for box in layout.identity_boxes:
+        for place, bit in enumerate(identity_bits(layout.identity)):
             white = 1 if bit else 0
             fill(box.left_mm + 1.3 * place, box.top_mm + 2.4 * white, 1.3, 2.4, 0.0)
     for x, y in layout.marks_mm:
