@@ -5,17 +5,23 @@ answer is their mean, weighted by evidence, so that corners stay where readings 
 them and noise is smoothed where they do not. The mean of monotone curves is monotone.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
 from scipy.optimize import isotonic_regression
 
-from negcurve.curves.basis import COEFFICIENTS, NODES, even_basis, spline_basis
-from negcurve.curves.blocks import factor, inverse_root, product
+from negcurve.curves.averaging import (
+    NEGLIGIBLE,
+    Answer,
+    CurveFit,
+    averaged,
+    best_evidence,
+)
+from negcurve.curves.basis import COEFFICIENTS, spline_basis
 from negcurve.curves.climbing import Mode, climb
-from negcurve.curves.model import CURVE, Effect, Prior, Shape, Task, blocks, curve
+from negcurve.curves.model import Effect, Prior, Task
 from negcurve.values import FloatArray, frozen
 
 STIFFNESS = {1: (0.5, 2.0, 8.0, 32.0, 128.0, 512.0), 2: (1e1, 1e2, 1e3, 1e4, 1e5, 1e6)}
@@ -23,68 +29,13 @@ STIFFNESS = {1: (0.5, 2.0, 8.0, 32.0, 128.0, 512.0), 2: (1e1, 1e2, 1e3, 1e4, 1e5
 bends over the whole abscissa. Even steps in the logarithm."""
 
 PILOT = {1: 8.0, 2: 100.0}
-
-NEGLIGIBLE = 5.0
-"""Log evidence below the best at which a prior has no say: weight under 1/100."""
+"""By order: the stiffness to begin with."""
 
 HOPELESS = 15.0
 """Log evidence below the best at which other stiffnesses are not worth a try."""
 
 GROWTH_SPREAD = 0.8
 """Prior standard deviation of half the log of noise at the high over the low end."""
-
-
-@dataclass(frozen=True, eq=False, kw_only=True)
-class CurveFit:
-    """A monotone curve with its band, and what else was found on the way.
-
-    Attributes
-    ----------
-    abscissa : array, shape (NODES,)
-        Even, from the lowest to the highest of the readings.
-    value : array, shape (NODES,)
-        Non-decreasing.
-    error : array, shape (NODES,)
-        Standard error; includes what smoothing may have bent.
-    slope : array, shape (NODES,)
-        Of the value against the abscissa.
-    gain : array, shape (NODES,)
-        Change of the value for one unit of an effect of scale "exposure".
-    weights : array, shape (n,)
-        Trust in each reading: 1 whole, 0 a stray.
-    noise : array, shape (n,)
-        Standard deviation of each reading.
-    expected : array, shape (n,)
-        What each reading should have been, effects included.
-    used : float
-        Number of parameters that the readings were spent on.
-    halving : float
-        Times as many readings as here that would halve the error.
-    coefficients : dict of str to array, shape (q,)
-        Of each effect.
-    covariances : dict of str to array, shape (q, q)
-        Of these.
-    parts : dict of str to array, shape (n,)
-        What each effect added to each reading.
-    """
-
-    abscissa: FloatArray
-    value: FloatArray
-    error: FloatArray
-    slope: FloatArray
-    gain: FloatArray
-    weights: FloatArray
-    noise: FloatArray
-    expected: FloatArray
-    used: float
-    halving: float
-    coefficients: dict[str, FloatArray]
-    covariances: dict[str, FloatArray]
-    parts: dict[str, FloatArray]
-
-    def coefficient_errors(self, effect: str) -> FloatArray:
-        """Return the standard errors of an effect's coefficients, shape (q,)."""
-        return np.sqrt(np.diag(self.covariances[effect]))
 
 
 def fit_monotone(
@@ -134,11 +85,11 @@ def fit_monotone(
     ]
     views.sort(key=lambda view: -view.pilot.evidence)
     growth = _growing(task, views[0].pilot)
-    answers: list[_Answer] = []
+    answers: list[Answer] = []
     for view in views:
         grown = replace(view.task, relative_error=growth)
-        answers += _answers(replace(view, task=grown), rough, _best(answers))
-    return _averaged(_weighted(answers), task, (low, high))
+        answers += _answers(replace(view, task=grown), rough, best_evidence(answers))
+    return averaged(answers, task, (low, high))
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -147,15 +98,6 @@ class _View:
 
     task: Task
     pilot: Mode
-
-
-@dataclass(frozen=True, eq=False, kw_only=True)
-class _Answer:
-    """A curve under one view and prior, and its share in the mean."""
-
-    task: Task
-    mode: Mode
-    share: float = 0.0
 
 
 def _choices(task: Task) -> list[Task]:
@@ -239,14 +181,14 @@ def _growing(task: Task, pilot: Mode) -> FloatArray:
     return np.asarray(task.relative_error * np.exp(growth * along))
 
 
-def _answers(view: _View, rough: _Rough, best: float) -> list[_Answer]:
+def _answers(view: _View, rough: _Rough, best: float) -> list[Answer]:
     """Climb under every prior that may have a say, from the middle outwards."""
-    found: list[_Answer] = []
+    found: list[Answer] = []
 
     def tried(order: int, stiffness: float, start: Mode) -> Mode:
         nonlocal best
         mode = climb(view.task, rough.prior(order, stiffness), start)
-        found.append(_Answer(task=view.task, mode=mode))
+        found.append(Answer(task=view.task, mode=mode))
         best = max(best, mode.evidence)
         return mode
 
@@ -263,113 +205,3 @@ def _answers(view: _View, rough: _Rough, best: float) -> list[_Answer]:
                     break
                 last = mode
     return found
-
-
-def _best(answers: Sequence[_Answer]) -> float:
-    return max((each.mode.evidence for each in answers), default=-np.inf)
-
-
-def _weighted(answers: Sequence[_Answer]) -> list[_Answer]:
-    """Keep what has a say; shares by evidence, summing to 1."""
-    best = _best(answers)
-    kept = [each for each in answers if each.mode.evidence > best - NEGLIGIBLE]
-    raw = np.exp([each.mode.evidence - best for each in kept])
-    return [
-        replace(each, share=float(share))
-        for each, share in zip(kept, raw / raw.sum(), strict=True)
-    ]
-
-
-def _averaged(
-    answers: Sequence[_Answer], full: Task, ends: tuple[float, float]
-) -> CurveFit:
-    """Mean over the answers; their disagreement widens the band."""
-    shares = np.array([each.share for each in answers])
-
-    def mean(values: Iterable[FloatArray]) -> FloatArray:
-        return np.asarray(shares @ np.stack(list(values)))
-
-    shapes = [curve(each.mode.theta, even_basis()) for each in answers]
-    value = mean(shape.value for shape in shapes)
-    variance = mean(
-        _variance(shape, each.mode) + (shape.value - value) ** 2
-        for shape, each in zip(shapes, answers, strict=True)
-    )
-    theta = mean(_padded(full, each, each.mode.theta) for each in answers)
-    covariance = _covariance(full, answers, theta)
-    return CurveFit(
-        abscissa=np.linspace(*ends, NODES),
-        value=np.maximum.accumulate(value),
-        error=np.sqrt(variance),
-        slope=mean(shape.slope for shape in shapes) / (ends[1] - ends[0]),
-        gain=mean(shape.gain for shape in shapes),
-        weights=mean(each.mode.weights for each in answers),
-        noise=mean(each.mode.noise * each.task.relative_error for each in answers),
-        expected=full.value - mean(each.mode.residual for each in answers),
-        used=float(shares @ [each.mode.leverage.sum() for each in answers]),
-        halving=_halving(max(answers, key=lambda each: each.share).mode),
-        coefficients=_by_effect(full, theta),
-        covariances={
-            effect.name: covariance[block, block]
-            for effect, block in blocks(full.effects)
-        },
-        parts=_parts(full, answers),
-    )
-
-
-def _variance(shape: Shape, mode: Mode) -> FloatArray:
-    block = mode.covariance[:CURVE, :CURVE]
-    return np.asarray((product(shape.jacobian, block) * shape.jacobian).sum(axis=1))
-
-
-def _halving(mode: Mode) -> float:
-    """Find how many times the readings would halve the error, all else the same.
-
-    The covariance is (H + P)^-1 with H from the readings; m times as many make it
-    (m H + P)^-1. The precision of the prior does not grow with them.
-    """
-    shape = curve(mode.theta, even_basis())
-    rows = shape.jacobian[:: NODES // 32]
-    times = np.array([1.0, 2.0, 4.0, 8.0, 16.0, 32.0])
-    errors = []
-    for each in times:
-        root = inverse_root(factor(each * mode.information + mode.precision))
-        spread = product(rows, root[:, :CURVE].T)
-        errors.append(float(np.sqrt((spread**2).sum(axis=1)).mean()))
-    halved = np.log(errors[0] / 2)
-    return float(np.exp(np.interp(-halved, -np.log(errors), np.log(times))))
-
-
-def _covariance(full: Task, answers: Sequence[_Answer], mean: FloatArray) -> FloatArray:
-    """Add up the covariance of parameters within the answers and between them."""
-    total = np.zeros((len(mean), len(mean)))
-    for each in answers:
-        places = np.flatnonzero(_padded(full, each, np.ones(len(each.mode.theta))))
-        total[np.ix_(places, places)] += each.share * each.mode.covariance
-        off = _padded(full, each, each.mode.theta) - mean
-        total += each.share * np.outer(off, off)
-    return total
-
-
-def _padded(full: Task, answer: _Answer, values: FloatArray) -> FloatArray:
-    """Parameters with 0 for effects that an answer has not."""
-    mine = _by_effect(answer.task, values)
-    rest = [mine.get(each.name, np.zeros(each.count)) for each in full.effects]
-    return np.concatenate([values[:CURVE], *rest])
-
-
-def _by_effect(task: Task, theta: FloatArray) -> dict[str, FloatArray]:
-    return {effect.name: theta[block] for effect, block in blocks(task.effects)}
-
-
-def _parts(full: Task, answers: Sequence[_Answer]) -> dict[str, FloatArray]:
-    """Give what each effect added: the prediction with it, less that without."""
-    parts = {each.name: np.zeros(len(full.value)) for each in full.effects}
-    for answer in answers:
-        whole = answer.task.predicted(answer.mode.theta)[1]
-        for effect, block in blocks(answer.task.effects):
-            without = answer.mode.theta.copy()
-            without[block] = 0
-            added = whole - answer.task.predicted(without)[1]
-            parts[effect.name] += answer.share * added
-    return parts

@@ -201,11 +201,13 @@ def many_bends(rng: np.random.Generator) -> tuple[Curve, Curve]:
     size = rng.dirichlet(np.full(6, 1.5)) * rng.uniform(1.1, 1.7)
     place, width = rng.uniform(0.05, 0.95, 6), rng.uniform(0.04, 0.15, 6)
 
-    def density(position: np.ndarray) -> np.ndarray:
-        return low + _logistic((position[:, None] - place) / width) @ size
+    depth = rng.uniform(1.7, 2.6)
+
+    def density(exposure: np.ndarray) -> np.ndarray:
+        return low + _logistic((exposure[:, None] / depth - place) / width) @ size
 
     def log_exposure(level: np.ndarray) -> np.ndarray:
-        return level
+        return depth * level
 
     return log_exposure, density
 
@@ -222,6 +224,18 @@ def diluted_inks(rng: np.random.Generator) -> tuple[Curve, Curve]:
         part = (ink - edges[which]) / (edges[which + 1] - edges[which])
         bent = part + hollow * part * (1 - part) * 0.5
         return heights[which] + (heights[which + 1] - heights[which]) * bent
+
+    return _film(rng, shape), _paper(rng)
+
+
+def dots_join(rng: np.random.Generator) -> tuple[Curve, Curve]:
+    """Dots that touch at a middle tone, where the tone jumps."""
+    place, width = rng.uniform(0.35, 0.65), rng.uniform(0.008, 0.02)
+    jump = rng.uniform(0.04, 0.10)
+
+    def shape(level: np.ndarray) -> np.ndarray:
+        ink = 1 - level
+        return (1 - jump) * ink + jump * _logistic((ink - place) / width)
 
     return _film(rng, shape), _paper(rng)
 
@@ -249,12 +263,20 @@ HELD_OUT: dict[str, Draw] = {
 }
 """Written when the method stood; nothing was tuned or chosen on them."""
 
-FAMILIES = {**DEVELOPED, **HELD_OUT}
+NEW: dict[str, Draw] = {"dots join": dots_join}
+"""Written last of all, after the figures of the others were known."""
+
+FAMILIES = {**DEVELOPED, **HELD_OUT, **NEW}
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Sheet:
-    """One simulated print: what is measured, and what is true."""
+    """One simulated print: what is measured, and what is true.
+
+    `mistaken_density` is the response, over `true_level`, that readings without any
+    noise would show if only that part of the fields was left in them which runs with
+    level: no method can tell it from tone.
+    """
 
     level: np.ndarray
     density: np.ndarray
@@ -262,6 +284,7 @@ class Sheet:
     y_mm: np.ndarray
     true_level: np.ndarray
     true_density: np.ndarray
+    mistaken_density: np.ndarray
 
 
 def sheet(family: str, situation: str, count: int, seed: int) -> Sheet:
@@ -272,21 +295,38 @@ def sheet(family: str, situation: str, count: int, seed: int) -> Sheet:
     rng = np.random.default_rng([*mark, SITUATIONS.index(situation), count])
     level = np.linspace(0, 1, count)
     x_mm, y_mm = _places(count, rng, shuffled=situation == "scattered")
-    exposure = log_exposure(level)
-    coating = np.zeros(count)
-    if situation in ("ordered", "scattered"):
-        exposure = exposure + _field(rng, x_mm, y_mm, size=0.05)
-        coating = _field(rng, x_mm, y_mm, size=0.02)
     white = float(paper(np.array([-9.0]))[0])
-    density = white + (paper(exposure) - white) * (1 + coating)
+    exposure, coating = np.zeros(count), np.zeros(count)
+    if situation in ("ordered", "scattered"):
+        exposure = _field(rng, x_mm, y_mm, size=0.05)
+        coating = _field(rng, x_mm, y_mm, size=0.02)
+
+    def printed(light: np.ndarray, weight: np.ndarray) -> np.ndarray:
+        height = paper(log_exposure(level) + light) - white
+        return white + height * (1 + weight)
+
+    density = printed(exposure, coating)
     density = density + _noise(rng, situation, density, white)
+    truth = _truth(log_exposure, paper)
+    mistaken = truth["true_density"]
+    if situation == "ordered":
+        with_level = _along(exposure, y_mm), _along(coating, y_mm)
+        added = printed(*with_level) - printed(0 * exposure, 0 * coating)
+        mistaken = mistaken + np.interp(truth["true_level"], level, added)
     return Sheet(
         level=level,
         density=density,
         x_mm=x_mm,
         y_mm=y_mm,
-        **_truth(log_exposure, paper),
+        mistaken_density=np.maximum.accumulate(mistaken),
+        **truth,
     )
+
+
+def _along(field: np.ndarray, y_mm: np.ndarray) -> np.ndarray:
+    """The part of a field that runs down the sheet, as levels in order do."""
+    down = np.polynomial.Polynomial.fit(y_mm, field, 3)
+    return down(y_mm)
 
 
 def _truth(log_exposure: Curve, paper: Curve) -> dict[str, np.ndarray]:

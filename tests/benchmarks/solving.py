@@ -1,12 +1,13 @@
 """Printed error of `solve` beside what a careful user would otherwise do.
 
 Run `python -m tests.benchmarks.solving` (some minutes; `--seeds 1` for a quick look;
-`--families developed|held-out`). Printed error is the L* of the print minus the L* of
-the aim at 256 even image tones, printed without noise, the aim running between the ends
-that an exact table reaches, with `black_share=1`. All methods see the same sheets.
+`--families developed|held-out|new`). Printed error is the L* of the print minus the L*
+of the aim at 256 even image tones, printed without noise, the aim running between the
+ends that an exact table reaches, with `black_share=1`. All methods see the same sheets.
 
 `DEVELOPED` families were looked at while the method was chosen; `HELD_OUT` ones were
-written after and judge it. Times are process times of one call, as medians.
+written after and judge it; the `NEW` one came last of all. Times are process times of
+one call, as medians.
 """
 
 import argparse
@@ -30,6 +31,7 @@ from tests.benchmarks.families import (
     COUNTS,
     DEVELOPED,
     HELD_OUT,
+    NEW,
     SITUATIONS,
     Sheet,
     sheet,
@@ -89,11 +91,17 @@ def ours(given: Sheet) -> Answer:
     return Answer(response.level_nodes, response.density_nodes, response.error_nodes)
 
 
+def mistaken(given: Sheet) -> Answer:
+    """No method but a bound: all known but what runs with level."""
+    return Answer(given.true_level, given.mistaken_density)
+
+
 METHODS: dict[str, Method] = {
     "interpolation": interpolation,
     "isotonic": isotonic,
     "smoothing": smoothing_spline,
     "ours": ours,
+    "bound": mistaken,
 }
 
 
@@ -197,6 +205,8 @@ def report(table: dict[str, Scores]) -> None:
         if key[1] == "scattered" and key[2] == 101
     }
     print(f"scattered, 101 readings: {_rms(scattered).mean():.3f}")
+    bound = {key: each for key, each in table["bound"].items() if key[1] == "ordered"}
+    print(f"ordered, what cannot be told from tone: {_rms(bound).mean():.3f}")
 
 
 def _report_by(table: dict[str, Scores], title: str, place: int) -> None:
@@ -220,10 +230,10 @@ def main() -> None:
     parser.add_argument("--seeds", type=int, default=3)
     parser.add_argument("--first-seed", type=int, default=0)
     parser.add_argument(
-        "--families", choices=["developed", "held-out", "all"], default="all"
+        "--families", choices=["developed", "held-out", "new", "all"], default="all"
     )
     given = parser.parse_args()
-    groups = {"developed": DEVELOPED, "held-out": HELD_OUT}
+    groups = {"developed": DEVELOPED, "held-out": HELD_OUT, "new": NEW}
     for name, families in groups.items():
         if given.families in (name, "all"):
             print(f"\n== {name} families: {', '.join(families)}")
