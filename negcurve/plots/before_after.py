@@ -111,21 +111,20 @@ def _draw_tones(
     axes.plot(image_tone, aim, color=style.QUIET, lw=5, alpha=0.35)
     axes.plot(image_tone, before.lightness, "--", color=style.ORANGE)
     axes.plot(image_tone, after.lightness, color=style.BLUE)
-    named = [
-        (before.lightness, "straight line", style.ORANGE),
-        (after.lightness, "through the table\n(aim in grey)", style.BLUE),
-    ]
-    # Where they are furthest apart, with room for the words at either side.
-    apart = np.abs(before.lightness - after.lightness)
-    middle = int(
-        np.argmax(np.where((image_tone > 0.42) & (image_tone < 0.7), apart, 0))
-    )
-    lower, upper = sorted(named, key=lambda each: float(each[0][middle]))
-    for (lightness, text, color), shift, align in (
-        (upper, (-8, 4), "right"),
-        (lower, (8, -10), "left"),
+    # Both lines rise from the lower left, so the upper left is free for their names.
+    for row, (text, color) in enumerate(
+        (
+            ("through the table, on its aim in grey", style.BLUE),
+            ("straight line, dashed", style.ORANGE),
+        )
     ):
-        place = float(image_tone[middle]), float(lightness[middle])
-        style.label(axes, place, text, color=color, shift=shift, align=align)
+        axes.text(
+            0.03,
+            0.94 - 0.08 * row,
+            text,
+            color=color,
+            transform=axes.transAxes,
+            va="top",
+        )
     style.unit_scale(axes, low="black", high="white")
     style.name_axes(axes, x="image tone", y="printed L*", title="What each tone prints")
