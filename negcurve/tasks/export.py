@@ -339,13 +339,20 @@ def _about_error(error: Error, points: int, form: Format) -> tuple[Finding, ...]
 
 
 def _about_white(table: LookupTable) -> tuple[Finding, ...]:
+    """Say what LittleCMS does to a conversion whose white is not the end of the scale.
+
+    It resamples it to 33 points a channel and sets the last one to full scale: the
+    tones above that of level 31/32, L* 97 in sRGB, run from the table's to full ink.
+    """
     white = float(table.level_nodes[-1])
+    if white <= LARGE_LEVEL:
+        return ()
     return (
         Finding(
-            severity="note",
+            severity="warning",
             where="grey profile",
-            what="some programs set the picture's pure white to the end of the scale, "
-            f"full ink, in place of the table's level {white:.3f}",
+            what="many programs give tones above L* 97 more ink than the table, pure "
+            f"white full ink in place of level {white:.3f}",
             fix="A device link, --kind link, has no such step.",
         ),
     )
