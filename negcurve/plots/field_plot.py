@@ -10,7 +10,8 @@ from matplotlib.figure import Figure
 from matplotlib.image import AxesImage
 
 from negcurve.plots import style
-from negcurve.watch.evenness import Cause, Evenness, FieldMap
+from negcurve.watch.cause import Cause
+from negcurve.watch.evenness import Evenness, FieldMap
 from negcurve.watch.placed import PlacedSheet
 
 _COLORS = LinearSegmentedColormap.from_list(

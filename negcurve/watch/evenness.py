@@ -6,67 +6,27 @@ degrees; says what can be told apart from them and what cannot.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
 import numpy.typing as npt
 
 from negcurve.errors import InvalidValueError, ReadingsError
 from negcurve.values import FloatArray
+from negcurve.watch.cause import Cause
 from negcurve.watch.field_model import (
     COAT_TILT,
     LAMP_TILT,
+    SLOW,
     FieldModel,
     Scatter,
     line_covariance,
 )
 from negcurve.watch.placed import PlacedSheet
-from negcurve.watch.shapes import Shape, candidates, nearby
-
-Origin = Literal["lamp", "coating", "lamp or coating"]
-
-CLEAR = 20.0
-"""Gain of twice the log likelihood from which a mark counts as found.
-
-For about 700 marks looked for. From simulation: with it about one healthy sheet in 80
-with strong brush streaks is said to have a dead row, and hardly any other, see
-`tests/benchmarks/unevenness.py`.
-"""
-
-SMALLEST = 0.02
-"""Marks smaller than this are of no consequence for a print. [D]"""
+from negcurve.watch.search import best_mark
+from negcurve.watch.slow_causes import fall_off, tilt_and_streaks
 
 MAP_CELLS = 24
 """Cells of the map along the longer side."""
-
-
-@dataclass(frozen=True, kw_only=True)
-class Cause:
-    """One cause of unevenness that stands out.
-
-    Attributes
-    ----------
-    mark : str
-        `band`, `edge`, `corners`, `patch`, `tilt` or `streaks`.
-    origin : {"lamp", "coating", "lamp or coating"}
-        What it is fixed to, as far as can be told.
-    size, error : float
-        Density it adds at mid-tone where it is largest, and standard error. [D]
-    shape : Shape or None
-        Where it lies.
-    gain : float
-        Twice the gain of log likelihood.
-    sheet : int or None
-        The sheet it lies on, None for both.
-    """
-
-    mark: str
-    origin: Origin
-    size: float
-    error: float
-    shape: Shape | None = None
-    gain: float = 0.0
-    sheet: int | None = None
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -155,7 +115,7 @@ def study(sheets: Sequence[PlacedSheet]) -> Evenness:
     fixed, found = model.fixed, []
     scatter, likelihood = model.estimate(fixed)
     for _ in range(3):
-        best = _best_mark(model, scatter, likelihood, fixed)
+        best = best_mark(model, scatter, likelihood, fixed)
         if best is None:
             break
         cause, column = best
@@ -186,132 +146,6 @@ def _check(sheets: Sequence[PlacedSheet]) -> None:
             )
 
 
-Variant = tuple[Origin, int | None]
-
-
-def _variants(model: FieldModel, shape: Shape) -> list[Variant]:
-    """Return what a mark may be fixed to, as far as these sheets can tell."""
-    two = len(model.sheets) == 2
-    tones = not model.sheets[0].even
-    if shape.mark == "edge":
-        return [("lamp", None)]
-    if shape.mark == "corners":
-        return (
-            [("lamp", None), ("coating", None)]
-            if tones
-            else [("lamp or coating", None)]
-        )
-    if two:
-        return [("lamp", None), ("coating", 0), ("coating", 1)]
-    if tones:
-        return [("lamp", None), ("coating", 0)]
-    return [("lamp or coating", 0 if shape.mark == "patch" else None)]
-
-
-def _column(model: FieldModel, shape: Shape, variant: Variant) -> FloatArray:
-    origin, sheet = variant
-    if origin == "coating":
-        column = model.coating * shape.at(model.x, model.y)
-    else:
-        column = model.exposure * shape.at(model.lamp_x, model.lamp_y)
-    return column if sheet is None else column * (model.sheet == sheet)
-
-
-def _scatters(scatter: Scatter) -> list[Scatter]:
-    """Return the scatter found, and with streaks of either direction shrunk."""
-    return [
-        Scatter(
-            noise=scatter.noise,
-            along_x=scatter.along_x * across,
-            along_y=scatter.along_y * down,
-        )
-        for across in (1.0, 0.3)
-        for down in (1.0, 0.3)
-    ]
-
-
-def _best_mark(
-    model: FieldModel, scatter: Scatter, likelihood: float, fixed: FloatArray
-) -> tuple[Cause, FloatArray] | None:
-    """Return the mark that gains most, with the scatter found anew for each kind."""
-    sheet = model.sheets[0]
-    tried = [
-        (shape, variant)
-        for shape in candidates(sheet.width_mm, sheet.height_mm)
-        for variant in _variants(model, shape)
-    ]
-    kinds = sorted({(shape.mark, variant[0]) for shape, variant in tried})
-    finalists = []
-    for kind in kinds:
-        some = [each for each in tried if (each[0].mark, each[1][0]) == kind]
-        best = _strongest(model, _scatters(scatter), fixed, some)
-        if best is None:
-            continue
-        if best[0].mark != "corners":
-            closer = [(each, best[1]) for each in nearby(best[0])]
-            best = _strongest(model, _scatters(scatter), fixed, closer) or best
-        finalists.append(_judged(model, scatter, likelihood, fixed, best[0], best[1]))
-    found = [each for each in finalists if each.gain >= CLEAR and _matters(each)]
-    if not found:
-        return None
-    cause = max(found, key=lambda each: each.gain)
-    assert cause.shape is not None
-    return cause, _column(model, cause.shape, (cause.origin, cause.sheet))
-
-
-def _matters(cause: Cause) -> bool:
-    sign = cause.shape.sign if cause.shape else 0
-    return abs(cause.size) >= SMALLEST and (sign == 0 or np.sign(cause.size) == sign)
-
-
-def _judged(
-    model: FieldModel,
-    scatter: Scatter,
-    likelihood: float,
-    fixed: FloatArray,
-    shape: Shape,
-    variant: Variant,
-) -> Cause:
-    """Find the scatter that suits a mark best, and what the mark then gains."""
-    column = _column(model, shape, variant)
-    start = _scatters(scatter)[-1]
-    suited, reached = model.estimate(fixed, mark=column, start=start)
-    size, error = model.whitened(suited, fixed).sizes(column[:, None])
-    return Cause(
-        mark=shape.mark,
-        origin=variant[0],
-        size=float(size[0]),
-        error=float(error[0]),
-        shape=shape,
-        gain=2 * (reached - likelihood),
-        sheet=variant[1],
-    )
-
-
-Tried = tuple[Shape, Variant]
-
-
-def _strongest(
-    model: FieldModel,
-    scatters: Sequence[Scatter],
-    fixed: FloatArray,
-    tried: Sequence[Tried],
-) -> Tried | None:
-    """Return the mark and variant of the highest likelihood under any scatter."""
-    columns = np.stack([_column(model, *each) for each in tried], axis=1)
-    signs = np.array([each[0].sign for each in tried])
-    best, highest = None, -np.inf
-    for each in scatters:
-        white = model.whitened(each, fixed)
-        size, error = white.sizes(columns)
-        right = (signs == 0) | (np.sign(size) == signs)
-        gain = np.where(right, (size / error) ** 2 / 2, -np.inf) + white.likelihood
-        place = int(np.argmax(gain))
-        if gain[place] > highest:
-            best, highest = tried[place], float(gain[place])
-    return best
-
-
 def _result(
     model: FieldModel,
     sheets: tuple[PlacedSheet, ...],
@@ -340,7 +174,10 @@ def _result(
         for k in range(len(sheets))
     )
     causes = [each for each, _ in found]
-    causes += _slow_causes(
+    if not any(each.mark == "corners" for each in causes):
+        curved = SLOW * np.array([lamp[2:4], coat[:, 2:4].mean(axis=0)])
+        causes += fall_off(sheets, curved, scatter)
+    causes += tilt_and_streaks(
         model, scatter, fixed, likelihood, total, sense * lamp_tilt, told
     )
     return Evenness(
@@ -358,54 +195,6 @@ def _result(
         tilt=(float(total[0]), float(total[1])),
         not_told=_not_told(sheets),
     )
-
-
-def _slow_causes(
-    model: FieldModel,
-    scatter: Scatter,
-    fixed: FloatArray,
-    likelihood: float,
-    total: FloatArray,
-    lamp_tilt: FloatArray,
-    told: bool,
-) -> list[Cause]:
-    """Return tilt and streaks where they are large enough to matter."""
-    causes = []
-    error = 3.5 * scatter.noise / float(np.sqrt(len(model.x)))
-    tilts: list[tuple[Origin, FloatArray]] = [("lamp or coating", total)]
-    if told:
-        tilts = [("lamp", lamp_tilt), ("coating", total - lamp_tilt)]
-    for origin, tilt in tilts:
-        size = float(np.hypot(*tilt))
-        if size > max(SMALLEST, 3 * error):
-            causes.append(Cause(mark="tilt", origin=origin, size=size, error=error))
-    for name in ("along_x", "along_y"):
-        streak = float(getattr(scatter, name))
-        if streak < SMALLEST / 2:
-            continue
-        without = Scatter(**{**vars(scatter), name: 1e-4})
-        gain = 2 * (likelihood - model.whitened(without, fixed).likelihood)
-        if gain > CLEAR / 2:
-            axis: Literal["x", "y"] = "x" if name == "along_x" else "y"
-            causes.append(
-                Cause(
-                    mark="streaks",
-                    origin="coating",
-                    size=streak,
-                    error=streak / 4,
-                    gain=gain,
-                    shape=Shape(
-                        mark="band",
-                        axis="y" if axis == "x" else "x",
-                        center_mm=(),
-                        height_mm=0.0,
-                        sign=0,
-                        width_mm=model.sheets[0].width_mm,
-                        height_of_sheet_mm=model.sheets[0].height_mm,
-                    ),
-                )
-            )
-    return causes
 
 
 def _map(

@@ -1,7 +1,8 @@
 """Unevenness in words: what, where, how sure, what to do next."""
 
 from negcurve.values import Finding
-from negcurve.watch.evenness import Cause, Evenness
+from negcurve.watch.cause import Cause
+from negcurve.watch.evenness import Evenness
 from negcurve.watch.shapes import Shape
 
 ACCEPTABLE = 0.05
