@@ -49,8 +49,9 @@ BASE_USUAL, BASE_TYPICAL = 0.1, 0.1
 UNLIT = 0.5
 """Log exposure below that of the densest step that stands for no light at all."""
 
-KNOWN = 0.1
-"""Standard error up to which a printing density counts as measured. [D]"""
+KNOWN = 0.06
+"""Standard error beyond that at mid-tone up to which a printing density counts as
+measured; that at mid-tone is one of the clear film they are relative to. [D]"""
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -319,8 +320,9 @@ def _film_effects(pool: Pool, rows: _Rows) -> list[Effect]:
 def _film(pool: Pool, fit: ComposedFit, rows: _Rows, sheet: str) -> FilmData:
     level = np.linspace(float(pool.level.min()), 1.0, NODES)
     density, error = fit.inner(level)
-    unknown = np.flatnonzero(error > KNOWN)
     printed, _ = fit.composed(level)
+    half = int(np.argmax(printed >= (printed[0] + printed[-1]) / 2))
+    unknown = np.flatnonzero(error[:half] > error[half] + KNOWN)
     white = np.flatnonzero(printed <= fit.floor[0] + AS_WHITE)
     base, base_error = np.nan, np.nan
     if not rows.on_film.all():

@@ -126,9 +126,7 @@ def pooled(readings: Sequence[Readings]) -> Pool:
         raise InvalidValueError(
             "needs a sequence of one or more Readings", where="readings"
         )
-    for each in readings:
-        _check_print(each)
-    _check_one_kind(readings)
+    check_prints(readings)
     findings: list[Finding] = []
     sheets: list[Readings] = []
     given: list[Rows] = []
@@ -147,6 +145,19 @@ def pooled(readings: Sequence[Readings]) -> Pool:
     _check_levels(pool)
     _check_course(pool)
     return pool
+
+
+def check_prints(readings: Sequence[Readings]) -> None:
+    """Refuse wet prints, numbers that are no densities, and mixed kinds of density.
+
+    Raises
+    ------
+    ReadingsError
+        If the readings cannot be used together.
+    """
+    for each in readings:
+        _check_print(each)
+    _check_one_kind(readings)
 
 
 def _joined(
