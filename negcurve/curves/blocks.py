@@ -41,8 +41,8 @@ def factor(matrix: FloatArray) -> FloatArray:
 
 
 def inverse_root(lower: FloatArray) -> FloatArray:
-    """Return R = L^-1, so that the inverse of L L' is R' R."""
-    return np.asarray(np.tril(lapack.dtrtri(lower, lower=1)[0]))
+    """Return R = L^-1, so that the inverse of L L' is R' R; zeros above stay."""
+    return np.asarray(lapack.dtrtri(lower, lower=1)[0])
 
 
 def log_det(matrix: FloatArray) -> float:
