@@ -13,7 +13,7 @@ def tablet_command(
     strip: Annotated[
         Path | None,
         typer.Argument(
-            help="CSV step,density of the print; lightness instead of density will do.",
+            help="CSV step,density (or step,lightness) of the print, or a scan of it.",
             show_default=False,
         ),
     ] = None,
@@ -30,6 +30,19 @@ def tablet_command(
     tablet: Annotated[
         str, typer.Option(help="21, 31, or CSV step,density of measured densities.")
     ] = "31",
+    strip_box: Annotated[
+        str | None,
+        typer.Option(help="Where the strip lies in its scan, X,Y,W,H in pixels."),
+    ] = None,
+    turned_box: Annotated[
+        str | None, typer.Option(help="The same for the second strip's scan.")
+    ] = None,
+    profile: Annotated[
+        Path | None, typer.Option(help="ICC profile of the scan, if not its own.")
+    ] = None,
+    gamma: Annotated[
+        float | None, typer.Option(help="Of the scan: 1.0 if it is linear.")
+    ] = None,
     drop: Annotated[str | None, typer.Option(help="Steps to leave out: 7,8.")] = None,
     unexposed: Annotated[
         float | None, typer.Option(help="Density of the coated, unexposed border.")
@@ -85,6 +98,7 @@ def tablet_command(
 
     \b
       negcurve tablet strip.csv --time 8m --film-over
+      negcurve tablet scan.tif --strip-box 120,340,1800,160 --time 8m --film-over
       negcurve tablet --densities "1.45 1.44 1.41 1.32 1.14 0.9 0.62 0.35 0.2 0.12
           0.08" --tablet 21 --time 480 --film-density 0.12
       negcurve tablet --merged 3 --last 17 --tablet 21 --time 8m --film-over
@@ -107,6 +121,10 @@ def tablet_command(
         turned=turned,
         turned_densities=typed_numbers(turned_densities, where="--turned-densities"),
         tablet=tablet,
+        strip_box=strip_box,
+        turned_box=turned_box,
+        profile=profile,
+        gamma=gamma,
         drop=typed_steps(drop, where="--drop"),
         unexposed=unexposed,
         merged_step=merged,

@@ -1,7 +1,5 @@
 """From the print of a step tablet to curve, exposure scale and the time for black."""
 
-from collections.abc import Sequence
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -20,13 +18,12 @@ from negcurve.darkroom.matching import match_patches, second_sheet
 from negcurve.darkroom.negative_range import fit_agent_series, match_range
 from negcurve.darkroom.processes import check_extrapolation, process
 from negcurve.darkroom.quantities import seconds
-from negcurve.darkroom.tablet import Strip, Tablet, nominal_tablet, place_along
-from negcurve.density import density_from_lightness
+from negcurve.darkroom.tablet import Strip, place_along
 from negcurve.errors import InvalidValueError, ReadingsError
-from negcurve.files.number_columns import column_names, read_columns
+from negcurve.files.number_columns import read_columns
 from negcurve.files.safe import check_output, write_text
-from negcurve.files.steps_csv import read_steps
 from negcurve.tasks.tablet_card import tablet_card
+from negcurve.tasks.tablet_input import strip_given, tablet_named, without
 from negcurve.tasks.tablet_values import TabletOptions, TabletResult
 from negcurve.values import Finding, Progress, no_progress
 
@@ -60,13 +57,16 @@ def tablet(options: TabletOptions, *, progress: Progress = no_progress) -> Table
             inputs=[each for each in inputs if each is not None],
         )
     progress("reading", 0.0)
-    wedge = _tablet(options.tablet)
+    wedge = tablet_named(options.tablet)
     found: dict[str, Any] = {"tablet": wedge, "options": options, "findings": ()}
     if options.process is not None:
         found["process"] = process(options.process)
     if options.time is not None:
         found["test_time_s"] = seconds(options.time)
-    first = _strip(options.strip, options.densities)
+    first, about = strip_given(
+        options, wedge, options.strip, typed=options.densities, box=options.strip_box
+    )
+    found["findings"] += about
     if first is not None:
         _add_curve(found, first)
     _add_eye(found)
@@ -87,60 +87,21 @@ def tablet(options: TabletOptions, *, progress: Progress = no_progress) -> Table
     return result
 
 
-def _tablet(name: Path | str) -> Tablet:
-    if str(name) in ("21", "31"):
-        return nominal_tablet(str(name))
-    steps = read_steps(name)
-    return Tablet(name=steps.source, density=steps.density)
-
-
-def _strip(path: Path | str | None, typed: Sequence[float]) -> Strip | None:
-    if path is not None and typed:
-        raise InvalidValueError(
-            "both a file and typed densities were given", where="strip"
-        )
-    if path is not None:
-        return _read_strip(path)
-    if not typed:
-        return None
-    return Strip(step=np.arange(1.0, len(typed) + 1), density=np.asarray(typed))
-
-
-def _read_strip(path: Path | str) -> Strip:
-    names = column_names(path)
-    step = "patch" if "patch" in names and "step" not in names else "step"
-    value = (
-        "lightness" if "lightness" in names and "density" not in names else "density"
-    )
-    table = read_columns(path, numbers=(step, value))
-    if table.keys.get("print_state", "dry") == "wet":
-        raise ReadingsError(
-            "was read wet", where=table.source, fix="Only dry prints count: read again."
-        )
-    read = np.asarray(table.numbers[value])
-    if value == "lightness":
-        read = density_from_lightness(read)
-    return Strip(step=np.asarray(table.numbers[step]), density=read)
-
-
-def _without(strip: Strip, drop: Sequence[int]) -> Strip:
-    missing = [step for step in drop if step not in strip.step]
-    if missing:
-        raise InvalidValueError(
-            f"step {missing[0]} was not read", where="--drop", fix="Name steps in use."
-        )
-    kept = ~np.isin(strip.step, list(drop))
-    return Strip(step=strip.step[kept], density=strip.density[kept])
-
-
 def _add_curve(found: dict[str, Any], first: Strip) -> None:
     options, wedge = found["options"], found["tablet"]
-    step, density = _without(first, options.drop).by_step(wedge)
+    step, density = without(first, options.drop).by_step(wedge)
     place = None
-    second = _strip(options.turned, options.turned_densities)
+    second, about = strip_given(
+        options,
+        wedge,
+        options.turned,
+        typed=options.turned_densities,
+        box=options.turned_box,
+    )
+    found["findings"] += about
     if second is not None:
         along = place_along(step, wedge)
-        more, more_density = _without(second, options.drop).by_step(wedge)
+        more, more_density = without(second, options.drop).by_step(wedge)
         place = np.concatenate([along, -place_along(more, wedge)])
         step = np.concatenate([step, more])
         density = np.concatenate([density, more_density])

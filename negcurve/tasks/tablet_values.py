@@ -24,7 +24,13 @@ class TabletOptions:
     Attributes
     ----------
     strip : path, optional
-        CSV with `step` (or `patch`) and `density` (or `lightness`).
+        CSV with `step` (or `patch`) and `density` (or `lightness`), or a scan.
+    strip_box, turned_box : str, optional
+        Where the strips lie in their scans, X,Y,W,H; else they are looked for. [px]
+    profile : path, optional
+        ICC profile of the scans, instead of the one that they carry.
+    gamma : float, optional
+        Light = level^gamma in the scans, instead of a profile.
     densities : sequence of float
         Print densities typed from step 1 on. [D]
     turned, turned_densities
@@ -66,6 +72,10 @@ class TabletOptions:
     turned: Path | str | None = None
     turned_densities: Sequence[float] = ()
     tablet: Path | str = "31"
+    strip_box: str | None = None
+    turned_box: str | None = None
+    profile: Path | str | None = None
+    gamma: float | None = None
     drop: Sequence[int] = ()
     unexposed: float | None = None
     merged_step: int | None = None

@@ -2,7 +2,9 @@ import json
 import sys
 from pathlib import Path
 
+import numpy as np
 import pytest
+import tifffile
 from numpy.testing import assert_allclose
 
 from negcurve.cli import main
@@ -96,6 +98,28 @@ def test_mistakes_are_sentences(run, words, code: int, message: str) -> None:
     assert out == ""
     assert message in err
     assert "Traceback" not in err
+
+
+def test_a_scan(run, tmp_path: Path) -> None:
+    picture = np.full((200, 600), 0.06)
+    density = printed(-nominal_tablet("31").density)
+    picture[60:140, 70:535] = np.repeat(density, 15)
+    codes = np.rint(65535 * (10**-picture) ** (1 / 2.2)).astype(np.uint16)
+    path = tmp_path / "scan.tif"
+    tifffile.imwrite(path, codes, metadata=None)
+    code, out, err = run(str(path), "--gamma", "2.2")
+    assert code == 0
+    assert "R 180, class 180" in out
+    assert "strip found at " in err
+    code, out, _ = run(str(path), "--gamma", "2.2", "--strip-box", "72,65,465,70")
+    assert code == 0
+    assert "R 180, class 180" in out
+    code, _, err = run(str(path))
+    assert code == 4
+    assert "16 bits and no profile" in err
+    code, _, err = run(str(path), "--gamma", "1.0", "--tablet", "21")
+    assert code == 4
+    assert "no strip of 21 equal steps was found" in err
 
 
 def test_help_begins_with_examples(run) -> None:
