@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from negcurve.cli.maps import field_map
 from negcurve.cli.options import Json, Overwrite, Quiet, Verbose
 from negcurve.cli.output import print_result, progress_bar, set_voice
 
@@ -90,6 +91,7 @@ def _text(result: "CheckResult") -> str:
         " tone   aim L*  print L*  error L*   aim D  print D  error D",
         *_rows(check),
         "",
+        *([] if check.unevenness is None else [*field_map(check.unevenness), ""]),
         f"verdict: {check.verdict}. {check.advice}",
     ]
     if result.output:

@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from negcurve.cli.maps import field_map
 from negcurve.cli.options import Json, Overwrite, Quiet, Verbose
 from negcurve.cli.output import print_result, progress_bar, set_voice
 
@@ -147,6 +148,7 @@ def _text(result: "SolveResult") -> str:
         f"noise of one reading {solution.noise:.3f} D; 90 % band +-{1.645 * error:.3f} "
         f"D within the sheet, +-{1.645 * following:.3f} D for the next print",
         *_sheets(result),
+        *(line for each in solution.unevenness for line in field_map(each)),
         *(f"{key}: {value}" for key, value in solution.notes.items()),
     ]
     if result.output:
@@ -220,6 +222,17 @@ def _plain(result: "SolveResult") -> dict[str, Any]:
                 "exposure_level_error": each.exposure_level_error,
             }
             for each in solution.sheet_effects
+        ],
+        "unevenness": [
+            {
+                "sheet": each.sheet,
+                "x_mm": each.x_mm,
+                "y_mm": each.y_mm,
+                "exposure_level": each.exposure_level,
+                "coating": each.coating,
+                "at_mid_tone": each.at_mid_tone,
+            }
+            for each in solution.unevenness
         ],
         "notes": solution.notes,
     }

@@ -183,7 +183,7 @@ def _judged(compared: _Compared, spread: float) -> tuple[float, bool]:
 
 
 def _range_of(field: Unevenness | None) -> float:
-    return 0.0 if field is None else float(np.ptp(field.at_mid_tone))
+    return 0.0 if field is None else field.range_at_mid_tone
 
 
 def _causes(

@@ -38,6 +38,9 @@ COATING_TYPICAL = 0.02
 STREAK_TYPICAL = 0.01
 """Of one row or column of patches, relative change of density above D-min. [1]"""
 
+WORTH_SAYING = 0.02
+"""Unevenness at mid-tone that is worth a note. [D]"""
+
 CONFOUNDED = 0.5
 """Share of a term that a smooth function of level explains, above which the term cannot
 be told from tone."""
@@ -160,6 +163,22 @@ def unevenness(
     )
 
 
+def field_findings(fields: Sequence[Unevenness]) -> tuple[Finding, ...]:
+    """Say how uneven each print was, and that it was taken off the response."""
+    return tuple(
+        Finding(
+            severity="note",
+            where=f"sheet {each.sheet}",
+            what=f"uneven by {each.range_at_mid_tone:.2f} D at mid-tone: "
+            f"exposure as levels {each.exposure_level.min():+.3f} to "
+            f"{each.exposure_level.max():+.3f}, coating {each.coating.min():+.1%} to "
+            f"{each.coating.max():+.1%}; taken off the response",
+        )
+        for each in fields
+        if each.range_at_mid_tone > WORTH_SAYING
+    )
+
+
 def _fit_for_fields(readings: Readings) -> bool:
     if len(readings) < FEWEST or not readings.placed:
         return False
@@ -192,14 +211,19 @@ def _explained(term: FloatArray, level: FloatArray) -> float:
 
 
 def _streaks(readings: Readings, rows: Rows, total: int) -> list[Effect]:
-    """One coefficient for each row and column of patches, where patches form a grid."""
+    """Give each row and column of patches a coefficient, where patches form a grid.
+
+    Mean 0 over the readings, so that no coefficient takes part in the response itself.
+    """
     found = []
     for name, place in (("row", readings.y_mm), ("column", readings.x_mm)):
         lines, which = np.unique(np.round(place, 1), return_inverse=True)
         if not 3 <= len(lines) <= len(readings) / 3:
             continue
+        own = np.zeros((len(readings), len(lines)))
+        own[np.arange(len(readings)), which] = 1
         columns = np.zeros((total, len(lines)))
-        columns[rows, which] = 1
+        columns[rows] = own - own.mean(axis=0)
         found.append(
             Effect(
                 name=f"{name} streaks {readings.sheet}",

@@ -55,6 +55,28 @@ class Unevenness:
                 value = frozen(getattr(self, each.name), each.name)
                 object.__setattr__(self, each.name, value)
 
+    @property
+    def range_at_mid_tone(self) -> float:
+        """Largest less smallest of `at_mid_tone`. [D]."""
+        return float(np.ptp(self.at_mid_tone))
+
+    @property
+    def ninths_at_mid_tone(self) -> FloatArray:
+        """Means of `at_mid_tone` over the sheet in three rows of three, from the top.
+
+        NaN where no reading lies. Shape (3, 3). [D]
+        """
+        thirds = []
+        for place in (self.y_mm, self.x_mm):
+            share = (place - place.min()) / max(float(np.ptp(place)), 1e-9)
+            thirds.append(np.minimum((3 * share).astype(int), 2))
+        which = 3 * thirds[0] + thirds[1]
+        count = np.bincount(which, minlength=9)
+        total = np.bincount(which, self.at_mid_tone, minlength=9)
+        means = np.full(9, np.nan)
+        means[count > 0] = total[count > 0] / count[count > 0]
+        return means.reshape(3, 3)
+
 
 @dataclass(frozen=True, kw_only=True)
 class SheetEffect:

@@ -15,7 +15,7 @@ from negcurve.readings import Readings
 from negcurve.response.aim import Aim, reachable_aim, scaled_aim, straight_aim
 from negcurve.response.apart import exposed_more, told_apart
 from negcurve.response.ends import Ends, find_ends
-from negcurve.response.fields import place_effects, unevenness
+from negcurve.response.fields import field_findings, place_effects, unevenness
 from negcurve.response.film import FilmData
 from negcurve.response.fitted import Fitted, band_findings, stray_findings
 from negcurve.response.pooling import Mask, Pool, pooled
@@ -93,11 +93,17 @@ def solve(
     ends, end_findings = find_ends(response, black_share=black_share, white=pool.white)
     wanted, aim_findings = wanted_aim(aim, ends, response, scale=scale_aim)
     effects = sheet_effects(pool, fitted.fit, newest=follow_newest)
+    maps = tuple(
+        unevenness(sheet, fitted.rows(which), fitted.fit, fitted.places[which])
+        for which, sheet in enumerate(pool.sheets)
+    )
+    fields = tuple(each for each in maps if each is not None)
     findings = (
         *(each for one in readings for each in one.findings),
         *pool.findings,
         *turned,
         *(each for place in fitted.places for each in place.findings),
+        *field_findings(fields),
         *stray_findings(fitted),
         *sheet_findings(pool, fitted.fit, newest=follow_newest),
         *((each for each in apart.findings) if apart else ()),
@@ -106,10 +112,6 @@ def solve(
         *aim_findings,
         *band_findings(response, fitted, verified=sheet_error is not None),
     )
-    maps = (
-        unevenness(sheet, fitted.rows(which), fitted.fit, fitted.places[which])
-        for which, sheet in enumerate(pool.sheets)
-    )
     return Solution(
         table=make_table(response, wanted, ends),
         response=response,
@@ -117,7 +119,7 @@ def solve(
         ends=ends,
         noise=fitted.noise,
         weights=pool.spread(fitted.fit.weights, sum(map(len, readings))),
-        unevenness=tuple(each for each in maps if each is not None),
+        unevenness=fields,
         sheet_effects=effects,
         findings=findings,
         notes=dict(notes or {}),
