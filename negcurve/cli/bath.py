@@ -54,6 +54,9 @@ def bath_command(
     sheet_iron: Annotated[
         str, typer.Option(help="Which iron solution: NAME:PERCENT.")
     ] = "ferric oxalate anhydrous:27",
+    sheets_done: Annotated[
+        int | None, typer.Option(help="Sheets that the clearing bath has seen.")
+    ] = None,
     acid: Annotated[
         str | None, typer.Option(help="Oxalic acid of a bath for buffered paper.")
     ] = None,
@@ -112,6 +115,7 @@ def bath_command(
         clearing=clearing,
         sheet_iron_ml=sheet_ml,
         sheet_iron=sheet_iron,
+        sheets_done=sheets_done,
         acid=acid,
         size=size,
         paper_g_per_m2=paper_weight,

@@ -29,6 +29,9 @@ def expose_command(
     stops: Annotated[
         str | None, typer.Option(help="Change wanted at the paper: +1/2, -1/3.")
     ] = None,
+    to_time: Annotated[
+        str | None, typer.Option(help="Another time: how many stops lie between.")
+    ] = None,
     density: Annotated[
         float | None,
         typer.Option(help="Density put into the light's way; below 0, taken out."),
@@ -91,6 +94,7 @@ def expose_command(
     \b
       negcurve expose 60s --patches 7 --page strip.html
       negcurve expose 8m --lamp 0.85
+      negcurve expose 8m --to-time 10m
       negcurve expose 8m --stops +1/3 --density 0.12
       negcurve expose 4m --from-distance 50cm --to-distance 70cm --source 8cm
       negcurve expose 8m --curve strip.csv --has 0.62 --wants 0.70
@@ -108,6 +112,7 @@ def expose_command(
         stop_step=stop_step,
         lamp=lamp,
         stops=stops,
+        other_time=to_time,
         density=density,
         from_distance=from_distance,
         to_distance=to_distance,

@@ -44,6 +44,10 @@ def mix_command(
         list[str] | None,
         typer.Option(help="What a strength counts: 'ferric oxalate=hexahydrate'."),
     ] = None,
+    parts: Annotated[
+        list[str] | None,
+        typer.Option(help="Your own parts, again for each bottle: 'ferric oxalate=3'."),
+    ] = None,
     agent: Annotated[
         str,
         typer.Option(
@@ -104,6 +108,7 @@ def mix_command(
         platinum_share=platinum,
         strengths=named_numbers(strength, where="--strength"),
         forms=named_texts(form, where="--form"),
+        parts=named_numbers(parts, where="--parts"),
         agent=agent,
         agent_drops=agent_drops,
         agent_percent=agent_percent,

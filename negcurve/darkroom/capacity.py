@@ -35,6 +35,26 @@ class Capacity:
     load_mmol_per_sheet: float
     sheets: tuple[int, int]
 
+    def used_share(self, sheets: int) -> float:
+        """Share of the capacity that some sheets have taken.
+
+        Raises
+        ------
+        InvalidValueError
+            If the number is negative.
+        """
+        if sheets < 0:
+            raise InvalidValueError(f"{sheets} is below 0", where="sheets done")
+        return sheets * self.load_mmol_per_sheet / self.capacity_mmol
+
+    def verdict(self, sheets: int) -> str:
+        """Say how far a bath is used up after some sheets."""
+        if sheets >= self.sheets[1]:
+            return "spent: make a new one"
+        if sheets >= self.sheets[0]:
+            return "nearly spent: use it as the first of the baths, a new one last"
+        return "not yet spent"
+
 
 def clearing_capacity(
     chelate: Substance,

@@ -163,8 +163,29 @@ CAUTIONS = {
     "peroxide": Caution(
         subject="hydrogen peroxide",
         hazard="strong solutions burn and feed fire",
-        care="Dilute with care; keep from metals salts and organics in the bottle.",
+        care="Dilute with care; keep from metal salts and organics in the bottle.",
         source="common practice",
+        verified=False,
+    ),
+    "thiourea": Caution(
+        subject="thiourea toner",
+        hazard="harmful, suspected carcinogen (H302 H351 H361d H411)",
+        care="Gloves; no dust.",
+        source="common practice; check the sheet",
+        verified=False,
+    ),
+    "spirit": Caution(
+        subject="spirit sensitizer (acetone or alcohol with dichromate)",
+        hazard="burns, and an oxidizer feeds the fire (H225 H319 H336)",
+        care="No flame, spark or hot plate; hood.",
+        source="S. King for its use; hazard common practice",
+        verified=False,
+    ),
+    "gold": Caution(
+        subject="gold toner",
+        hazard="gold chloride burns skin and eyes and stains",
+        care="Gloves and goggles.",
+        source="common practice; check the sheet",
         verified=False,
     ),
     "warm bath": Caution(
@@ -199,6 +220,11 @@ _BY_WORD = (
     ("thiosulfate", "sulfite"),
     ("sulfite", "sulfite"),
     ("peroxide", "peroxide"),
+    ("thiourea", "thiourea"),
+    ("acetone", "spirit"),
+    ("alcohol", "spirit"),
+    ("gold", "gold"),
+    ("metabisulfite", "sulfite"),
 )
 
 

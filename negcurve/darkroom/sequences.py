@@ -107,6 +107,13 @@ _PT_PD = (
         end_point="flood in one motion; warmer is warmer in tone, softer, faster",
     ),
     Step(
+        name="rinse",
+        bath="water",
+        minutes="4-5",
+        low_c=38,
+        high_c=40,
+    ),
+    Step(
         name="clear, three baths",
         bath="citric acid 1-2 % or tetrasodium EDTA 3 %",
         minutes="5 each",

@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from negcurve.darkroom.capacity import Capacity
 from negcurve.darkroom.cautions import CAUTIONS, Caution, cautions_for
 from negcurve.darkroom.recipes import RECIPES
 from negcurve.darkroom.sequences import Step
@@ -150,15 +151,25 @@ def _capacity(result: BathResult) -> Section | None:
     if found is None or form is None:
         return None
     low, high = found.sheets
+    done = result.options.sheets_done
+    used = () if done is None else (_used(found, done),)
     return Section(
         heading="Clearing bath",
         lines=(
+            *used,
             f"{form.name} {result.options.strength:g} % holds "
             f"{found.capacity_mmol:.0f} mmol and binds iron one to one; a sheet brings "
             f"up to {found.load_mmol_per_sheet:.2f} mmol.",
             f"Call it spent after {low} to {high} sheets: 15 to 25 % of what it could "
             f"bind {UNVERIFIED}. Sooner, if borders stay yellow.",
         ),
+    )
+
+
+def _used(found: Capacity, sheets: int) -> str:
+    return (
+        f"After {sheets} sheets {100 * found.used_share(sheets):.0f} % of what it "
+        f"could bind is used: {found.verdict(sheets)}."
     )
 
 

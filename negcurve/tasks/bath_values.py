@@ -43,6 +43,8 @@ class BathOptions:
         Ferric oxalate that one sheet brings. [ml]
     sheet_iron : str
         Which solution that is, `NAME:PERCENT`.
+    sheets_done : int, optional
+        Sheets that the clearing bath has seen.
     acid : str, optional
         Oxalic acid of a bath for buffered paper.
     size : str, optional
@@ -70,6 +72,7 @@ class BathOptions:
     clearing: str | None = None
     sheet_iron_ml: float | None = None
     sheet_iron: str = "ferric oxalate anhydrous:27"
+    sheets_done: int | None = None
     acid: str | None = None
     size: str | None = None
     paper_g_per_m2: float | None = None

@@ -70,9 +70,9 @@ def expose(options: ExposeOptions, *, progress: Progress = no_progress) -> Expos
     found: list[Finding] = []
     corrections = _corrections(options, work, found)
     change = _curve_change(options, work)
-    bank = _bank(options)
+    bank, between = _bank(options), _between(options, base_s)
     progress("working out", 0.5)
-    if not corrections and change is None and bank is None:
+    if not corrections and (change, bank, between) == (None, None, None):
         _check_anything(options)
     time_s = base_s
     for each in corrections:
@@ -87,6 +87,7 @@ def expose(options: ExposeOptions, *, progress: Progress = no_progress) -> Expos
         time_s=time_s,
         plan=_plan(options, time_s),
         bank=bank,
+        between=between,
         uva_limit_s=None if options.uva is None else uva_limit_time(options.uva),
         process=work,
         findings=tuple(found),
@@ -228,6 +229,17 @@ def _curve_change(options: ExposeOptions, work: Process | None) -> Estimate | No
     )
     check_extrapolation(work, stops_from_factor(change.value))
     return change
+
+
+def _between(options: ExposeOptions, base_s: float | None) -> Correction | None:
+    if options.other_time is None:
+        return None
+    if base_s is None:
+        raise InvalidValueError(
+            "needs a time to compare with", where="--to-time", fix="Write 8m first."
+        )
+    factor = seconds(options.other_time, where="--to-time") / base_s
+    return _correction(f"{options.time} to {options.other_time}", factor)
 
 
 def _plan(options: ExposeOptions, time_s: float | None) -> StripPlan | None:

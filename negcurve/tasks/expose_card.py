@@ -13,6 +13,7 @@ def expose_card(result: ExposeResult) -> Card:
     """Put an exposure on a card."""
     sections = [
         _time_section(result),
+        _between_section(result),
         _strip_section(result),
         _bank_section(result.bank),
         _eye_section(result),
@@ -52,6 +53,19 @@ def _time_section(result: ExposeResult) -> Section | None:
             f"({result.time_s:.1f} s)."
         )
     return Section(heading="Time", lines=tuple(lines), rows=tuple(rows))
+
+
+def _between_section(result: ExposeResult) -> Section | None:
+    found = result.between
+    if found is None:
+        return None
+    return Section(
+        heading="From one time to another",
+        lines=(
+            f"{found.what}: x {found.factor:.4g}, {found.stops:+.2f} stop, log "
+            f"exposure {density_from_factor(found.factor):+.3f}.",
+        ),
+    )
 
 
 def _strip_section(result: ExposeResult) -> Section | None:
@@ -150,6 +164,7 @@ def expose_plain(result: ExposeResult) -> dict[str, Any]:
         "change_factor": None if change is None else change.as_plain(),
         "strip": None if plan is None else dict(vars(plan)),
         "bank": None if bank is None else dict(vars(bank)),
+        "between": None if result.between is None else dict(vars(result.between)),
         "uva_limit_s": result.uva_limit_s,
         "process": None if result.process is None else result.process.key,
         "cautions": [each.as_plain() for each in expose_card(result).cautions],

@@ -29,6 +29,8 @@ class ExposeOptions:
         Density put into the light's way, or taken out (negative). [D]
     stops : str, optional
         Change wanted at the paper.
+    other_time : str, optional
+        A second time: how many stops lie between.
     from_distance, to_distance, source, bank_width : str, optional
         Lamp to paper before and after; diameter of a round source; width of a bank.
     curve : path, optional
@@ -55,6 +57,7 @@ class ExposeOptions:
     lamp: float | None = None
     density: float | None = None
     stops: str | None = None
+    other_time: str | None = None
     from_distance: str | None = None
     to_distance: str | None = None
     source: str | None = None
@@ -120,6 +123,8 @@ class ExposeResult:
     bank : BankLight or None
     uva_limit_s : float or None
         [s]
+    between : Correction or None
+        From the time to the other time.
     process : Process or None
     findings : tuple of Finding
     """
@@ -132,5 +137,6 @@ class ExposeResult:
     plan: StripPlan | None
     bank: BankLight | None
     uva_limit_s: float | None
+    between: Correction | None
     process: Process | None
     findings: tuple[Finding, ...]

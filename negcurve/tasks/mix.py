@@ -20,7 +20,7 @@ from negcurve.darkroom.mixtures import check_mixture
 from negcurve.darkroom.processes import Process, process
 from negcurve.darkroom.ratios import Ratio, mixture_ratios
 from negcurve.darkroom.recipes import AGENTS, Bottle, bottles
-from negcurve.darkroom.solutions import Portion
+from negcurve.darkroom.solutions import Portion, above_zero
 from negcurve.darkroom.substances import SUBSTANCES, hydrates, substance
 from negcurve.errors import InvalidValueError
 from negcurve.files.safe import check_output, write_text
@@ -111,7 +111,7 @@ def _tool(options: MixOptions) -> Tool:
 def _shelf(options: MixOptions, work: Process) -> tuple[Bottle, ...]:
     shelf = bottles(work.key, platinum_share=options.platinum_share)
     names = [bottle.name for bottle in shelf]
-    for name in (*options.strengths, *options.forms):
+    for name in (*options.strengths, *options.forms, *options.parts):
         if name not in names:
             raise InvalidValueError(
                 f"{name!r} is not a bottle of {work.name}",
@@ -123,6 +123,9 @@ def _shelf(options: MixOptions, work: Process) -> tuple[Bottle, ...]:
 
 def _own(bottle: Bottle, options: MixOptions) -> Bottle:
     form, percent = options.forms.get(bottle.name), options.strengths.get(bottle.name)
+    parts = options.parts.get(bottle.name)
+    if parts is not None:
+        bottle = replace(bottle, parts=above_zero(parts, f"{bottle.name} parts"))
     if form is not None:
         bottle = bottle.with_form(_form_of(bottle, form))
     if percent is None:

@@ -36,6 +36,8 @@ class MixOptions:
         The user's own strengths. [% w/v]
     forms : mapping of bottle name to substance name
         The form that a strength counts.
+    parts : mapping of bottle name to parts
+        The user's own shares of the coating's volume.
     agent : str
         `hexachloroplatinate`, `chlorate`, `dichromate`; empty for none.
     agent_drops : int
@@ -66,6 +68,7 @@ class MixOptions:
     platinum_share: float | None = None
     strengths: Mapping[str, float] = field(default_factory=dict)
     forms: Mapping[str, str] = field(default_factory=dict)
+    parts: Mapping[str, float] = field(default_factory=dict)
     agent: str = ""
     agent_drops: int = 0
     agent_percent: float | None = None

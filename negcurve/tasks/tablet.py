@@ -8,8 +8,6 @@ from negcurve.darkroom.curve_fitting import fit_curve
 from negcurve.darkroom.exposure import stops_from_factor
 from negcurve.darkroom.first_print import (
     black_time,
-    curve_findings,
-    end_findings,
     ends_seen,
     time_for_black,
 )
@@ -18,6 +16,7 @@ from negcurve.darkroom.matching import match_patches, second_sheet
 from negcurve.darkroom.negative_range import fit_agent_series, match_range
 from negcurve.darkroom.processes import check_extrapolation, process
 from negcurve.darkroom.quantities import seconds
+from negcurve.darkroom.strip_findings import curve_findings, end_findings
 from negcurve.darkroom.tablet import Strip, place_along
 from negcurve.errors import InvalidValueError, ReadingsError
 from negcurve.files.number_columns import read_columns

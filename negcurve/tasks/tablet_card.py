@@ -6,6 +6,8 @@ from negcurve.darkroom.estimate import Estimate
 from negcurve.darkroom.exposure import stops_from_factor
 from negcurve.darkroom.matching import USABLE_SHARES, Match
 from negcurve.darkroom.quantities import time_text
+from negcurve.darkroom.shape_fit import Point
+from negcurve.darkroom.strip_findings import black_by_shape
 from negcurve.tasks.bench_card import UNVERIFIED, Card, Section
 from negcurve.tasks.curve_figure import curve_figure
 from negcurve.tasks.tablet_values import TabletResult
@@ -122,6 +124,7 @@ def _time_section(result: TabletResult) -> Section | None:
             f"{time_text(time.high)}) by the curve, {change:+.2f} stops from the test "
             f"of {time_text(test_s)}.",
             f"Black counts from {share} of the range from D-min to D-max {UNVERIFIED}.",
+            *_by_shape(result, time),
         ]
     if result.eye_black_time_s is not None:
         lines.append(
@@ -130,6 +133,22 @@ def _time_section(result: TabletResult) -> Section | None:
         )
     lines.append(_film_line(result))
     return Section(heading="Least time for black under clear film", lines=tuple(lines))
+
+
+def _by_shape(result: TabletResult, time: Estimate) -> tuple[str, ...]:
+    """Say what curves of other shapes would give, where that goes beyond the error."""
+    if result.curve is None:
+        return ()
+    share = result.options.black_share
+    middle = result.curve.place(Point.at_share(share)).value
+    ends = black_by_shape(result.curve, black_share=share)
+    low, high = (time.value * 10 ** (end - middle) for end in ends)
+    if low >= time.low and high <= time.high:
+        return ()
+    return (
+        f"Curves of other shapes that fit as well give {time_text(low)} to "
+        f"{time_text(high)}.",
+    )
 
 
 def _film_line(result: TabletResult) -> str:

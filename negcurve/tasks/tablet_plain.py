@@ -3,6 +3,7 @@
 from typing import Any
 
 from negcurve.darkroom.estimate import Estimate
+from negcurve.darkroom.strip_findings import scale_by_shape
 from negcurve.tasks.tablet_card import tablet_card
 from negcurve.tasks.tablet_values import TabletResult
 
@@ -36,6 +37,7 @@ def tablet_plain(result: TabletResult) -> dict[str, Any]:
             "d_min": _plain(result.curve.d_min),
             "d_max": _plain(result.curve.d_max),
             "exposure_scale": _plain(found.exposure_scale),
+            "exposure_scale_by_shape": scale_by_shape(result.curve),
             "average_gradient": _plain(found.average_gradient),
             "iso_range": found.iso_range,
             "scale_as_eye_reads": _plain(found.eye_scale),

@@ -6,11 +6,10 @@ from numpy.testing import assert_allclose
 
 from negcurve.darkroom.characteristic import CharacteristicCurve
 from negcurve.darkroom.curve_fitting import fit_curve
-from negcurve.darkroom.first_print import (
-    black_time,
+from negcurve.darkroom.first_print import black_time, ends_seen
+from negcurve.darkroom.strip_findings import (
     curve_findings,
     end_findings,
-    ends_seen,
     scale_by_shape,
 )
 from negcurve.darkroom.tablet import Strip, nominal_tablet, place_along

@@ -191,3 +191,23 @@ WEIGH = BathOptions(weigh="silver nitrate", strength=10, volume="100ml")
 def test_what_cannot_be_worked_out(options: BathOptions, message: str) -> None:
     with pytest.raises(InvalidValueError, match=message):
         bath(options)
+
+
+@pytest.mark.parametrize(
+    ("sheets", "verdict"),
+    [(2, "not yet spent"), (8, "nearly spent"), (12, "spent: make a new one")],
+)
+def test_a_used_clearing_bath(sheets: int, verdict: str) -> None:
+    # 1.44 of 66.3 mmol a sheet: 15 % after 6.9 sheets, 25 % after 11.5.
+    options = BathOptions(
+        clearing="tetrasodium EDTA tetrahydrate",
+        strength=3,
+        volume="1l",
+        sheet_iron_ml=1.0,
+        sheets_done=sheets,
+    )
+    text = " ".join(bath_card(bath(options)).text().split())
+    assert f"After {sheets} sheets {100 * sheets * 1.437 / 66.34:.0f} %" in text
+    assert verdict in text
+    with pytest.raises(InvalidValueError, match="-1 is below 0"):
+        bath_card(bath(replace(options, sheets_done=-1)))

@@ -116,3 +116,12 @@ def test_bank_geometry_and_eyes() -> None:
 def test_what_cannot_be_worked_out(options: ExposeOptions, message: str) -> None:
     with pytest.raises(InvalidValueError, match=message):
         expose(options)
+
+
+def test_stops_between_two_times() -> None:
+    found = expose(ExposeOptions(time="8m", other_time="16m"))
+    assert found.between is not None
+    assert_allclose(found.between.stops, 1.0)
+    assert "x 2, +1.00 stop, log exposure +0.301." in expose_card(found).text()
+    with pytest.raises(InvalidValueError, match="needs a time to compare with"):
+        expose(ExposeOptions(other_time="16m"))

@@ -142,3 +142,10 @@ def test_page_and_plain_values(tmp_path: Path) -> None:
 def test_what_cannot_be_mixed(changes: dict, message: str) -> None:
     with pytest.raises(InvalidValueError, match=message):
         mix(replace(MixOptions(size="8x10in"), **changes))
+
+
+def test_own_parts() -> None:
+    found = mix(MixOptions(size="8x10in", parts={"ferric oxalate": 3.0}))
+    assert_allclose(found.pours[0].exact_ml, 3 * found.pours[1].exact_ml)
+    with pytest.raises(InvalidValueError, match="ferric oxalate parts: -1"):
+        mix(MixOptions(size="8x10in", parts={"ferric oxalate": -1.0}))
