@@ -154,8 +154,9 @@ def _scan_text(scan: "ScanReading") -> str:
     geometry = scan.geometry
     sides = "reads mirrored" if geometry.mirrored else "reads right"
     return (
-        f"{len(scan.corners)} of 4 marks, turned {geometry.turn_degrees:.1f} degrees, "
-        f"{sides}, {25.4 * geometry.px_per_mm:.0f} pixels per inch of print"
+        f"{len(scan.corners)} of {len(scan.layout.marks_mm)} marks, turned "
+        f"{geometry.turn_degrees:.1f} degrees, {sides}, "
+        f"{25.4 * geometry.px_per_mm:.0f} pixels per inch of print"
     )
 
 

@@ -223,10 +223,9 @@ def _value_text(value: object) -> str:
 
 def _layout(plain: Mapping[str, Any]) -> Layout:
     values = dict(plain)
-    top, bottom = (Box(**each) for each in values["identity_boxes"])
     values.update(
         marks_mm=tuple((float(x), float(y)) for x, y in values["marks_mm"]),
-        identity_boxes=(top, bottom),
+        identity_boxes=tuple(Box(**each) for each in values["identity_boxes"]),
         patches=tuple(_with_box(Patch, each) for each in values["patches"]),
         scale_bars=tuple(_with_box(ScaleBar, each) for each in values["scale_bars"]),
         texts=tuple(Text(**each) for each in values["texts"]),

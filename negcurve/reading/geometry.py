@@ -130,31 +130,60 @@ class Geometry:
 
 
 def fit_geometry(
-    layout: Layout, places_px: npt.ArrayLike, corners: tuple[int, ...] = (0, 1, 2, 3)
+    layout: Layout,
+    places_px: npt.ArrayLike,
+    corners: tuple[int, ...] = (0, 1, 2, 3),
+    *,
+    mirrored: bool = False,
 ) -> Geometry:
-    """Geometry from the centres of three or four marks.
+    """Geometry from the centres of a sheet's three or four marks, or a strip's two.
 
     Parameters
     ----------
     layout : Layout
         What was printed.
-    places_px : array-like, shape (3, 2) or (4, 2)
+    places_px : array-like, shape (2, 2), (3, 2) or (4, 2)
         Mark centres in the scan. [px]
     corners : tuple of int
         Which mark each is: 0 top left, 1 top right, 2 bottom right, 3 bottom left.
+    mirrored : bool
+        Whether a strip lies mirrored; three marks tell that by themselves.
 
     Returns
     -------
     Geometry
-        A homography through four marks, an affine map through three.
+        A homography through four marks, an affine map through three, a similarity
+        through two.
     """
-    if len(corners) not in (3, 4):
+    if len(corners) not in ((2,) if layout.is_strip else (3, 4)):
+        wanted = "two are" if layout.is_strip else "three or four are"
         raise InvalidValueError(
-            f"{len(corners)} marks given, three or four are needed", where="marks"
+            f"{len(corners)} marks given, {wanted} needed", where="marks"
         )
     printed = np.array([layout.marks_mm[corner] for corner in corners])
-    matrix = _homography(printed, np.asarray(places_px, dtype=np.float64))
+    seen = np.asarray(places_px, dtype=np.float64)
+    matrix = (
+        _similarity(printed, seen, mirrored=mirrored)
+        if layout.is_strip
+        else _homography(printed, seen)
+    )
     return Geometry(matrix=matrix, size_mm=(layout.width_mm, layout.height_mm))
+
+
+def _similarity(printed: FloatArray, seen: FloatArray, *, mirrored: bool) -> FloatArray:
+    """Matrix that carries two places over without a change of shape."""
+    flip = np.array([1.0, -1.0 if mirrored else 1.0])
+    start, end = (printed * flip) @ np.array([1, 1j])
+    first, last = seen @ np.array([1, 1j])
+    turn = (last - first) / (end - start)
+    shift = first - turn * start
+    return np.array(
+        [
+            [turn.real, -turn.imag * flip[1], shift.real],
+            [turn.imag, turn.real * flip[1], shift.imag],
+            [0, 0, 1],
+        ]
+    )
 
 
 def _homography(printed: FloatArray, seen: FloatArray) -> FloatArray:

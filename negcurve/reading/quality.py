@@ -26,8 +26,9 @@ LIGHTEST = (-0.005, 0.25)
 DARKEST = 2.2
 """Density that no matt hand-coated print exceeds. [D]"""
 
-MOST_CLIPPED = 0.1
-"""Share of patches that may be lost to clipping before nothing is read."""
+MOST_CLIPPED, FEW_CLIPPED = 0.1, 2
+"""Share of patches that may be lost to clipping before nothing is read; so few may be
+on any target, since a strip has two or three patches of nearly the same end."""
 
 LOST_SHARE = 0.3
 """Share of clipped pixels from which a patch is lost: its mean is the end's code."""
@@ -42,7 +43,9 @@ STRAY_D, STRAY_SPREADS = 0.08, 6.0
 UNEVEN_D, UNEVEN_TIMES = 0.03, 4.0
 
 
-def check_scale(geometry: Geometry, source: ImageSource) -> Iterator[Finding]:
+def check_scale(
+    geometry: Geometry, source: ImageSource, *, along_only: bool = False
+) -> Iterator[Finding]:
     """Compare the printed size with the layout's, by the scan's stated resolution.
 
     Parameters
@@ -51,6 +54,8 @@ def check_scale(geometry: Geometry, source: ImageSource) -> Iterator[Finding]:
         Print to scan.
     source : ImageSource
         The scan.
+    along_only : bool
+        Judge the size across the print alone: a strip is too low to measure down it.
 
     Yields
     ------
@@ -69,9 +74,12 @@ def check_scale(geometry: Geometry, source: ImageSource) -> Iterator[Finding]:
         )
         return
     scales = geometry.scales(source.resolution_ppi)
-    off = [scale - 1 for scale in scales]
-    worst = max(off, key=abs)
-    printed = f"{scales[0]:.1%} of its width and {scales[1]:.1%} of its height"
+    printed = f"{scales[0]:.1%} of its width"
+    if along_only:
+        scales = (scales[0],) * 2
+    else:
+        printed += f" and {scales[1]:.1%} of its height"
+    worst = max((scale - 1 for scale in scales), key=abs)
     if abs(worst) > SCALE_UNSTATED:
         across, down = (ppi * scales[0] for ppi in source.resolution_ppi)
         yield Finding(
@@ -124,7 +132,7 @@ def check_clipping(values: Sequence[PatchValue], source: ImageSource) -> list[Fi
     ):
         clipped = sum(share > CLIPPED_SHARE for share in shares)
         lost = sum(share > LOST_SHARE for share in shares)
-        if lost > MOST_CLIPPED * len(values):
+        if lost > max(MOST_CLIPPED * len(values), FEW_CLIPPED):
             raise ReadingsError(
                 f"the {end} are clipped in {lost} of {len(values)} patches, so "
                 "their tones cannot be told apart",

@@ -25,6 +25,9 @@ MARK_ERROR_MM = 0.05
 BLURS_MM = (1.5, 0.8, 0.4, 0.4, 0.4, 0.4)
 """Blur of both pictures in each round: wide first to catch large shifts."""
 
+AROUND_MM, AROUND_STRIP_MM = 2.5, 1.0
+"""How far around a patch the pictures are compared; a strip's identity is near."""
+
 SETTLED_MM = 0.01
 """A round that moves no corner of the print further is the last one."""
 
@@ -142,10 +145,11 @@ class _Comparison:
         return ranges[0], ranges[1], np.outer(shares[0], shares[1])
 
     def _near(self, boxes: list[Box]) -> FloatArray:
-        """Return 1 within 2.5 mm of a patch, else 0."""
+        """Return 1 around the patches, else 0."""
+        around = AROUND_STRIP_MM if self.layout.is_strip else AROUND_MM
         near = np.zeros((len(self.y), len(self.x)))
         for box in boxes:
-            rows, columns, _ = self._coverage(box.grown(2.5))
+            rows, columns, _ = self._coverage(box.grown(around))
             near[rows, columns] = 1
         return near
 

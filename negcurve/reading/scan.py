@@ -115,8 +115,12 @@ def read_target(
     corners, geometry = _refined(source, reduced, found)
     registration = _registered(reduced, geometry, found.layout, corners)
     geometry = registration.geometry
-    findings = [*check_scale(geometry, source), *_mirror_finding(geometry, source)]
-    findings += _lost_marks(corners, source)
+    along = found.layout.is_strip
+    findings = [
+        *check_scale(geometry, source, along_only=along),
+        *_mirror_finding(geometry, source),
+    ]
+    findings += _lost_marks(corners, found.layout, source)
     _check_inside(source, geometry, found.layout)
     boxes = [patch.box for patch in found.layout.patches]
     values = read_areas(source, encoding, geometry, boxes, progress=progress)
@@ -146,7 +150,7 @@ def _refined(
     rough = {corner: mark.scaled(factor) for corner, mark in found.corners.items()}
     fine = {corner: refine_mark(source, mark) for corner, mark in rough.items()}
     good = {corner: mark for corner, mark in fine.items() if mark.score >= GOOD_MARK}
-    if len(good) < 3:
+    if len(good) < (2 if found.layout.is_strip else 3):
         # Pointed at by hand, or hardly seen: patch edges will have to place them.
         good = {
             corner: fine[corner] if fine[corner].score > 0 else replace(mark, score=0)
@@ -154,7 +158,10 @@ def _refined(
         }
     order = tuple(sorted(good))
     geometry = fit_geometry(
-        found.layout, [(good[each].x, good[each].y) for each in order], order
+        found.layout,
+        [(good[each].x, good[each].y) for each in order],
+        order,
+        mirrored=found.geometry.mirrored,
     )
     return good, geometry
 
@@ -241,7 +248,9 @@ def _mirror_finding(geometry: Geometry, source: ImageSource) -> list[Finding]:
     ]
 
 
-def _lost_marks(corners: dict[int, Mark], source: ImageSource) -> list[Finding]:
+def _lost_marks(
+    corners: dict[int, Mark], layout: Layout, source: ImageSource
+) -> list[Finding]:
     names = ("top left", "top right", "bottom right", "bottom left")
     return [
         Finding(
@@ -249,7 +258,7 @@ def _lost_marks(corners: dict[int, Mark], source: ImageSource) -> list[Finding]:
             where=source.name,
             what=f"the {name} mark was not found; patch edges stand in for it",
         )
-        for corner, name in enumerate(names)
+        for corner, name in enumerate(names[: len(layout.marks_mm)])
         if corner not in corners
     ]
 

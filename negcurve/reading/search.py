@@ -86,15 +86,17 @@ def _by_hand(
     layouts: Sequence[Layout],
     corners_px: Sequence[tuple[float, float]],
 ) -> Found:
-    if len(corners_px) != 4:
+    if len(corners_px) not in (2, 4):
         raise ReadingsError(
-            f"{len(corners_px)} corners were given, four are needed",
+            f"{len(corners_px)} corners were given, four are needed, two for a strip",
             where=source.name,
             fix="Give --corner X,Y once for each mark, in any order.",
         )
     grey = reduced.grey
     best: Found | None = None
     for layout in layouts:
+        if len(corners_px) != len(layout.marks_mm):
+            continue
         marks = _pointed_at(corners_px, layout, reduced.factor)
         for corners in arrangements_by_hand(marks):
             found = identify(grey, layout, corners)
@@ -144,10 +146,12 @@ def _not_found(
     """Say as well as possible what the scan shows instead."""
     grey = reduced.grey
     number = read_number(grey, marks)
-    if number in {layout.identity for layout in layouts}:
+    known = {layout.identity: layout for layout in layouts}
+    if number in known:
+        marks = "both" if known[number].is_strip else "three of its four"
         return ReadingsError(
             f"this is target {number:08X}, but too little of it was found in place: "
-            "three of its four marks and most of its patches are needed",
+            f"{marks} marks and most of its patches are needed",
             where=source.name,
             fix="Is part of it cut off or covered? Scan the whole print, or point at "
             "the four marks with --corner X,Y four times.",

@@ -4,6 +4,7 @@ Knows how dark two stacked cells are against each other; what the bits mean is l
 `negcurve.target.identity`.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -33,7 +34,7 @@ class StripMatch:
     right : int
         Columns of the better strip that say the right bit, 0..48.
     agreement : float
-        Mean of the scores turned to the right bits over both strips, -1..1.
+        Mean of the scores turned to the right bits over all copies, -1..1.
     """
 
     right: int
@@ -108,24 +109,20 @@ def strip_scores(picture: SmallArray, geometry: Geometry, box: Box) -> FloatArra
     return np.asarray(np.clip(difference / contrast, -1, 1))
 
 
-def both_strips(
+def all_scores(
     picture: SmallArray, geometry: Geometry, layout: Layout
-) -> tuple[FloatArray, FloatArray]:
-    """Return the scores of the top and the bottom strip, shape (48,) each."""
-    top, bottom = layout.identity_boxes
-    return (
-        strip_scores(picture, geometry, top),
-        strip_scores(picture, geometry, bottom),
-    )
+) -> tuple[FloatArray, ...]:
+    """Return the scores of each copy of the printed identity, shape (48,) each."""
+    return tuple(strip_scores(picture, geometry, box) for box in layout.identity_boxes)
 
 
-def match_strips(scores: tuple[FloatArray, FloatArray], identity: int) -> StripMatch:
-    """Compare the scores of both strips with the bits of an identity.
+def match_strips(scores: Sequence[FloatArray], identity: int) -> StripMatch:
+    """Compare the scores of all copies with the bits of an identity.
 
     Parameters
     ----------
-    scores : two arrays, shape (48,)
-        Of the top and bottom strip.
+    scores : arrays, shape (48,)
+        Of each copy.
     identity : int
         32 bits.
 
@@ -140,4 +137,4 @@ def match_strips(scores: tuple[FloatArray, FloatArray], identity: int) -> StripM
         turned = np.nan_to_num(each) * (2 * bits - 1)
         right.append(int((turned > 0).sum()))
         agreement.append(float(turned.mean()))
-    return StripMatch(right=max(right), agreement=sum(agreement) / 2)
+    return StripMatch(right=max(right), agreement=sum(agreement) / len(agreement))

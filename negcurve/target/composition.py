@@ -208,7 +208,7 @@ def _patches(design: Design, grid: Grid) -> tuple[Patch, ...]:
         found.append(
             Patch(
                 number=place + 1,
-                negative_level=_level(values[level], design.bits),
+                negative_level=kept_level(values[level], design.bits),
                 repeat=seen[level],
                 box=_box(box),
                 image_tone=_tone(design.image_tones, level),
@@ -217,8 +217,8 @@ def _patches(design: Design, grid: Grid) -> tuple[Patch, ...]:
     return tuple(found)
 
 
-def _level(value: float, bits: int) -> float:
-    """Level as the file can hold it; 16 bits are finer than is kept."""
+def kept_level(value: float, bits: int) -> float:
+    """Return a level as the file can hold it; 16 bits are finer than is kept."""
     if bits == 8:
         value = round(value * CODES_OF_8_BITS) / CODES_OF_8_BITS
     return round(value, _DECIMALS)

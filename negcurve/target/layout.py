@@ -188,9 +188,10 @@ class Layout:
     levels, repeats, seed : int
         Number of levels, how often each is repeated, and what scattered them.
     marks_mm : tuple of four (x, y)
-        Mark centres: top left, top right, bottom right, bottom left. [mm]
+        Mark centres: top left, top right, bottom right, bottom left. A strip has two:
+        left, right. [mm]
     identity_boxes : tuple of two Box
-        Top copy and bottom copy of the printed identity.
+        Top copy and bottom copy of the printed identity. A strip has one.
     patches : tuple of Patch
     tape_box : Box or None
         May be covered with opaque tape: coated but unexposed white.
@@ -219,7 +220,7 @@ class Layout:
     repeats: int
     seed: int
     marks_mm: tuple[tuple[float, float], ...]
-    identity_boxes: tuple[Box, Box]
+    identity_boxes: tuple[Box, ...]
     patches: tuple[Patch, ...]
     tape_box: Box | None = None
     tablet_window: Box | None = None
@@ -231,8 +232,10 @@ class Layout:
     profile: str = "none"
 
     def __post_init__(self) -> None:
-        _check(len(self.marks_mm) == 4, "marks_mm", "four marks are needed")
-        _check(len(self.identity_boxes) == 2, "identity_boxes", "two are needed")
+        marks, copies = len(self.marks_mm), len(self.identity_boxes)
+        _check(marks in (2, 4), "marks_mm", "four marks are needed, two for a strip")
+        wanted = "one is needed" if marks == 2 else "two are needed"
+        _check(copies == marks // 2, "identity_boxes", wanted)
         _check(self.resolution_ppi > 0, "resolution_ppi", "must be above 0")
         _check(self.bits in (8, 16), "bits", f"{self.bits} is not 8 or 16")
         _check(
@@ -251,6 +254,11 @@ class Layout:
             _check(patch.number == place, where, f"stands in place {place}")
             _check(0 <= patch.negative_level <= 1, where, "level lies outside 0..1")
             _check(sheet.holds(patch.box), where, "lies outside the sheet")
+
+    @property
+    def is_strip(self) -> bool:
+        """Whether it is one row of patches between two marks, not a whole sheet."""
+        return len(self.marks_mm) == 2
 
     @cached_property
     def identity(self) -> int:

@@ -53,7 +53,8 @@ class ReadOptions:
     print_state : {"dry", "wet"}, optional
         Dry by default, or as the file says.
     corners_px : sequence of (x, y)
-        Mark centres pointed at by hand, none or four. [px of the upright scan]
+        Mark centres pointed at by hand: none, four, or two for a strip.
+        [px of the upright scan]
     overwrite : bool
         Replace output files that exist.
     """
@@ -175,11 +176,14 @@ def _check(options: ReadOptions) -> None:
             where="overlay",
             fix="Read the scans one by one to see each.",
         )
-    if options.corners_px and (len(scans) != 1 or len(options.corners_px) != 4):
+    if options.corners_px and (
+        len(scans) != 1 or len(options.corners_px) not in (2, 4)
+    ):
         raise InvalidValueError(
             f"{len(options.corners_px)} corners for {len(scans)} scans",
             where="corner",
-            fix="Give --corner X,Y four times, once for each mark, with one scan.",
+            fix="Give --corner X,Y once for each mark, with one scan: four times, or "
+            "twice for a strip.",
         )
     if options.hours_dry is not None and not options.hours_dry >= 0:
         raise InvalidValueError(

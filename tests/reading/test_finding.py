@@ -14,7 +14,7 @@ from negcurve.reading.geometry import fit_geometry
 from negcurve.reading.marks import find_marks
 from negcurve.reading.reduced import reduce_source
 from negcurve.reading.registration import register
-from negcurve.reading.strips import both_strips, match_strips, sample
+from negcurve.reading.strips import all_scores, match_strips, sample
 from tests.reading.prints import scan_of, small_layout
 
 
@@ -31,7 +31,7 @@ def seen(layout):
 
 def test_strips_say_their_own_number_and_no_other(layout, seen):
     grey, _, geometry = seen
-    scores = both_strips(grey, geometry, layout)
+    scores = all_scores(grey, geometry, layout)
     own = match_strips(scores, layout.identity)
     assert own.right == 48
     assert own.agreement > 0.9

@@ -106,7 +106,7 @@ def test_size_in_pixels(layout: Layout) -> None:
 @pytest.mark.parametrize(
     ("change", "message"),
     [
-        ({"marks_mm": ((1.0, 1.0),)}, "marks_mm: four marks are needed"),
+        ({"marks_mm": ((1.0, 1.0),)}, "marks_mm: four marks are needed, two for a strip"),
         ({"resolution_ppi": 0}, "resolution_ppi: must be above 0"),
         ({"bits": 12}, "bits: 12 is not 8 or 16"),
         ({"levels": 20}, "patches: 42 for 20 levels x 2 repeats"),
