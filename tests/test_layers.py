@@ -15,6 +15,7 @@ ROOMS = (
     "errors",
     "values",
     "density",
+    "spectra",
     "encoding",
     "readings",
     "curves",
