@@ -35,7 +35,13 @@ def target_command(
         int | None,
         typer.Option(help="Pixels per inch; the table's, else 360.", min=1),
     ] = None,
-    levels: Annotated[int, typer.Option(help="Grey levels, 2 to 256.")] = 51,
+    levels: Annotated[
+        int | None,
+        typer.Option(
+            help="Grey levels, 2 to 256; 51 by default, 48 mixtures.",
+            show_default=False,
+        ),
+    ] = None,
     repeats: Annotated[int, typer.Option(help="Patches of each level.")] = 2,
     seed: Annotated[int, typer.Option(help="Another number, another scatter.")] = 1,
     patch: Annotated[
@@ -68,6 +74,20 @@ def target_command(
     bits: Annotated[
         int | None, typer.Option(help="16 or 8; the table's, else 16.")
     ] = None,
+    ink: Annotated[
+        str | None,
+        typer.Option(
+            help="Code of full ink, R,G,B from 0 to 255; the table's, else black.",
+            show_default=False,
+        ),
+    ] = None,
+    mixtures: Annotated[
+        bool,
+        typer.Option(
+            "--mixtures",
+            help="Ink mixtures in place of greys: which holds back most UV?",
+        ),
+    ] = False,
     compression: Annotated[str, typer.Option(help="none, lzw or deflate.")] = "deflate",
     overwrite: Overwrite = False,
     as_json: Json = False,
@@ -83,6 +103,8 @@ def target_command(
       negcurve target target.tif --sheet A4 --ppi 720 --preview target.png
       negcurve target small.tif --sheet 4x5in --levels 21
       negcurve target second.tif --table table.json --seed 2
+      negcurve target mixtures.tif --mixtures
+      negcurve target coloured.tif --ink 0,96,32
 
     Print it on film at 100 %, without scaling or colour management, the way that
     negatives will be printed. The layout beside it is needed to read the print.
@@ -105,6 +127,8 @@ def target_command(
         preview=preview,
         mode=mode,
         bits=bits,
+        ink=ink,
+        mixtures=mixtures,
         compression=compression,  # type: ignore[arg-type]  # checked by the task
         overwrite=overwrite,
     )
@@ -124,6 +148,9 @@ def _text(result: "TargetResult") -> str:
     width, height = layout.size_px
     box = layout.patches[0].box
     kind = "RGB" if layout.mode == "rgb" else layout.mode
+    kind += f", full ink {layout.ink.text}" if layout.ink else ""
+    steps = "ink mixtures" if layout.has_mixtures else "levels"
+    scattered = "amount of ink" if layout.has_mixtures else "level"
     sides = "mirrored" if layout.mirrored else "not mirrored"
     through = f" through table {layout.table}" if layout.table else ""
     worst = max(abs(each) for each in result.correlations.values())
@@ -133,9 +160,9 @@ def _text(result: "TargetResult") -> str:
         f"prints {layout.width_mm:.1f} x {layout.height_mm:.1f} mm "
         f"({layout.width_mm / 25.4:.2f} x {layout.height_mm / 25.4:.2f} in) at "
         f"{layout.resolution_ppi} ppi: set the driver to 100 %, no scaling",
-        f"target {layout.identity_text}: {layout.levels} levels x {layout.repeats}"
+        f"target {layout.identity_text}: {layout.levels} {steps} x {layout.repeats}"
         f"{through}, patches of {box.width_mm:.1f} x {box.height_mm:.1f} mm",
-        f"level against place on the sheet: |r| at most {worst:.2f}",
+        f"{scattered} against place on the sheet: |r| at most {worst:.2f}",
         f"{result.layout_file}: keep it, the print is read with it",
     ]
     if result.preview is not None:
@@ -178,6 +205,7 @@ def _plain(result: "TargetResult") -> dict[str, Any]:
         "printer_path": layout.printer_path,
         "mirrored": layout.mirrored,
         "levels": layout.levels,
+        "mixtures": [patch.ink.text for patch in layout.patches if patch.ink],
         "repeats": layout.repeats,
         "seed": layout.seed,
         "patches": len(layout.patches),

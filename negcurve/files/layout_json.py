@@ -14,6 +14,7 @@ from negcurve.errors import FileError, InvalidValueError
 from negcurve.files.pictures import open_picture
 from negcurve.files.safe import file_errors, write_text
 from negcurve.files.schema import check_schema
+from negcurve.target.ink import parse_ink
 from negcurve.target.layout import Box, Layout, Patch, ScaleBar, Text
 
 DESCRIPTION_START = "negcurve target"
@@ -232,11 +233,18 @@ def _layout(plain: Mapping[str, Any]) -> Layout:
     )
     for name in ("tape_box", "tablet_window"):
         values[name] = Box(**values[name]) if values[name] is not None else None
-    return Layout(**values)
+    return Layout(**_with_ink(values))
 
 
 def _with_box(kind: Callable[..., Made], plain: Mapping[str, Any]) -> Made:
-    return kind(**{**plain, "box": Box(**plain["box"])})
+    return kind(**{**_with_ink(plain), "box": Box(**plain["box"])})
+
+
+def _with_ink(plain: Mapping[str, Any]) -> dict[str, Any]:
+    return {
+        name: parse_ink(value) if name == "ink" else value
+        for name, value in plain.items()
+    }
 
 
 def _reason(error: Exception) -> str:

@@ -12,6 +12,7 @@ from negcurve.target.grid import (
     best_grid,
     most_patches,
 )
+from negcurve.target.ink import Ink
 from negcurve.target.layout import Box, Layout, Patch, ScaleBar
 from negcurve.target.page import MARK, STRIP, Page, cut_page, millimetres
 from negcurve.target.placement import scatter
@@ -50,6 +51,10 @@ class Design:
         levels evenly spaced from 0 to 1.
     table : str
         Identity of that table.
+    ink : Ink or None
+        Full ink, where it is not black; mode rgb.
+    mixtures : tuple of Ink, length levels
+        Inks to compare in place of levels, from least to most; empty for levels.
     """
 
     sheet: str = "8x10in"
@@ -66,6 +71,8 @@ class Design:
     negative_levels: tuple[float, ...] = ()
     image_tones: tuple[float, ...] = ()
     table: str = ""
+    ink: Ink | None = None
+    mixtures: tuple[Ink, ...] = ()
 
     def __post_init__(self) -> None:
         _check_range("levels", self.levels, 2, 256)
@@ -78,7 +85,7 @@ class Design:
                 where="patch",
                 fix=f"Use {millimetres(SMALLEST_PATCH):g} mm or more.",
             )
-        for name in ("negative_levels", "image_tones"):
+        for name in ("negative_levels", "image_tones", "mixtures"):
             given = len(getattr(self, name))
             if given not in (0, self.levels):
                 raise InvalidValueError(
@@ -131,13 +138,16 @@ def compose(design: Design) -> Layout:
         table=design.table,
         mode=design.mode,
         bits=design.bits,
+        ink=design.ink,
     )
 
 
 def caption_lines(design: Design, sheet: str) -> tuple[str, ...]:
     """Return what the caption says, its title first."""
-    what = f"{sheet}, {design.levels} levels x {design.repeats}, seed {design.seed}"
+    steps = "ink mixtures" if design.mixtures else "levels"
+    what = f"{sheet}, {design.levels} {steps} x {design.repeats}, seed {design.seed}"
     kind = "RGB" if design.mode == "rgb" else "grey"
+    kind += f", ink {design.ink.text}" if design.ink else ""
     way = "BACKWARDS" if design.mirrored else "RIGHT"
     return (
         "negcurve target {identity}",
@@ -199,8 +209,7 @@ def _patches(design: Design, grid: Grid) -> tuple[Patch, ...]:
         seed=design.seed,
         pitch=grid.pitch,
     )
-    steps = design.levels - 1
-    values = design.negative_levels or [each / steps for each in range(steps + 1)]
+    values = _values(design)
     seen = [0] * design.levels
     found = []
     for place, (level, box) in enumerate(zip(level_at, grid.boxes, strict=True)):
@@ -212,9 +221,18 @@ def _patches(design: Design, grid: Grid) -> tuple[Patch, ...]:
                 repeat=seen[level],
                 box=_box(box),
                 image_tone=_tone(design.image_tones, level),
+                ink=design.mixtures[level] if design.mixtures else None,
             )
         )
     return tuple(found)
+
+
+def _values(design: Design) -> Sequence[float]:
+    """Negative level of each step; a mixture is printed at full ink."""
+    steps = design.levels - 1
+    if design.mixtures:
+        return [0.0] * design.levels
+    return design.negative_levels or [each / steps for each in range(steps + 1)]
 
 
 def kept_level(value: float, bits: int) -> float:

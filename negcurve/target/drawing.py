@@ -96,19 +96,32 @@ class Drawing:
 
     def _set_patches(self, codes: Rows, start: int) -> None:
         """Fill the patches; their edges lie on whole pixels, so all of them is flat."""
-        stop = start + codes.shape[0]
         for patch in self.layout.patches:
-            top, bottom = (
-                min(max(int(edge * self._scale + 0.5), start), stop) - start
-                for edge in (patch.box.top_mm, patch.box.bottom_mm)
-            )
-            left, right = (
-                int(edge * self._scale + 0.5)
-                for edge in (patch.box.left_mm, patch.box.right_mm)
-            )
-            codes[top:bottom, left:right] = np.rint(
-                patch.negative_level * self.largest_code
-            )
+            place = self.place(patch.box, start, start + codes.shape[0])
+            codes[place] = np.rint(patch.negative_level * self.largest_code)
+
+    def place(self, box: Box, start: int, stop: int) -> tuple[slice, slice]:
+        """Return rows and columns of a box within the rows start..stop-1, unmirrored.
+
+        Parameters
+        ----------
+        box : Box
+        start, stop : int
+            [px]
+
+        Returns
+        -------
+        (slice, slice)
+            Rows counted from `start`; empty where the box lies elsewhere.
+        """
+        top, bottom = (
+            min(max(int(edge * self._scale + 0.5), start), stop) - start
+            for edge in (box.top_mm, box.bottom_mm)
+        )
+        left, right = (
+            int(edge * self._scale + 0.5) for edge in (box.left_mm, box.right_mm)
+        )
+        return slice(top, bottom), slice(left, right)
 
 
 def draw(layout: Layout, rows: slice = slice(None)) -> Rows:

@@ -13,6 +13,7 @@ from typing import Any, Literal
 
 from negcurve.errors import InvalidValueError
 from negcurve.target.glyphs import GLYPH_HEIGHT, text_width
+from negcurve.target.ink import Ink
 
 SCHEMA = "negcurve/layout/1"
 
@@ -111,6 +112,8 @@ class Patch:
         Where it lies on the print.
     image_tone : float or None
         Image tone that the level was computed from, where a table was used. [1]
+    ink : Ink or None
+        Full ink of this patch alone, on a sheet of ink mixtures.
     """
 
     number: int
@@ -118,6 +121,7 @@ class Patch:
     repeat: int
     box: Box
     image_tone: float | None = None
+    ink: Ink | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -208,6 +212,8 @@ class Layout:
     profile : str
         Name of the profile tag. With mode, bits and resolution it is the printer path,
         which a negative must share.
+    ink : Ink or None
+        Full ink, where it is not black.
     """
 
     sheet: str
@@ -230,6 +236,7 @@ class Layout:
     mode: str = "grey"
     bits: int = 16
     profile: str = "none"
+    ink: Ink | None = None
 
     def __post_init__(self) -> None:
         marks, copies = len(self.marks_mm), len(self.identity_boxes)
@@ -241,6 +248,8 @@ class Layout:
         _check(
             self.mode in ("grey", "rgb"), "mode", f"{self.mode!r} is not grey or rgb"
         )
+        coloured = self.ink is not None or self.has_mixtures
+        _check(self.mode == "rgb" or not coloured, "ink", "a colour needs mode rgb")
         _check(
             len(self.patches) == self.levels * self.repeats > 0,
             "patches",
@@ -279,18 +288,31 @@ class Layout:
         )
 
     def as_plain(self) -> dict[str, Any]:
-        """Return the layout as dicts, lists, text and numbers, with its schema."""
-        return {"schema": SCHEMA, **asdict(self)}
+        """Return the layout as dicts, lists, text and numbers, with its schema.
+
+        Inks stand as text, and only where there are any.
+        """
+        plain = {"schema": SCHEMA, **asdict(self)}
+        _put_ink(plain, self.ink)
+        for each, patch in zip(plain["patches"], self.patches, strict=True):
+            _put_ink(each, patch.ink)
+        return plain
+
+    @property
+    def has_mixtures(self) -> bool:
+        """Whether patches have inks of their own."""
+        return any(patch.ink is not None for patch in self.patches)
 
     @property
     def printer_path(self) -> dict[str, str]:
         """How the file goes to the printer; a negative must go the same way."""
-        return {
+        path = {
             "mode": self.mode,
             "bits": str(self.bits),
             "ppi": str(self.resolution_ppi),
             "profile": self.profile,
         }
+        return path if self.ink is None else {**path, "ink": self.ink.text}
 
     @property
     def size_px(self) -> tuple[int, int]:
@@ -311,3 +333,9 @@ class Layout:
 def _check(holds: bool, where: str, what: str) -> None:
     if not holds:
         raise InvalidValueError(what, where=where)
+
+
+def _put_ink(plain: dict[str, Any], ink: Ink | None) -> None:
+    del plain["ink"]
+    if ink is not None:
+        plain["ink"] = ink.text

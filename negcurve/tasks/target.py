@@ -1,12 +1,13 @@
 """Make a target: the file to print, its layout, a preview, and what to know of it."""
 
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
-from negcurve.errors import FileError
+from negcurve.errors import FileError, InvalidValueError
 from negcurve.files.layout_json import (
     DESCRIPTION_START,
     description,
@@ -19,15 +20,19 @@ from negcurve.files.solution_json import read_solution
 from negcurve.files.tiff import Compression, GreyTiffWriter
 from negcurve.response.solution import Solution
 from negcurve.response.table import LookupTable
+from negcurve.target.colouring import ColouredDrawing
 from negcurve.target.composition import Design, compose
 from negcurve.target.drawing import Drawing
-from negcurve.target.layout import Layout
+from negcurve.target.ink import BLACK, Ink, film_ink
+from negcurve.target.layout import Layout, Patch
+from negcurve.target.mixtures import DEFAULT, ink_mixtures
 from negcurve.target.placement import correlations
 from negcurve.target.preview import preview
 from negcurve.target.sizes import length_units
-from negcurve.values import CodeArray, Finding, Progress, no_progress
+from negcurve.values import Finding, Progress, no_progress
 
 DEFAULT_PPI = 360
+DEFAULT_LEVELS = 51
 
 LARGEST_CORRELATION = 0.1
 """Above this an uneven print may pass for a change of tone, and the user is told."""
@@ -50,7 +55,8 @@ class TargetOptions:
     ppi : int, optional
         Pixels per inch; the table's, else 360.
     levels, repeats, seed : int
-        Number of levels, how often each occurs, and what scatters them.
+        Number of levels, 51 by default, or of mixtures, 48; how often each occurs, and
+        what scatters them.
     patch : str, optional
         Side of a patch with its unit; as large as fits by default.
     mirrored : bool
@@ -64,6 +70,11 @@ class TargetOptions:
     mode : {"grey", "rgb"}, optional
     bits : {8, 16}, optional
         Of the file; the table's, else 16-bit grey.
+    ink : str, optional
+        Colour of full ink as codes `R,G,B`, 0..255; the table's, else black. Written
+        as RGB.
+    mixtures : bool
+        Compare ink mixtures at full ink in place of levels.
     compression : {"none", "lzw", "deflate"}
     overwrite : bool
         Replace output files that exist.
@@ -73,7 +84,7 @@ class TargetOptions:
     sheet: str = "8x10in"
     margin: str | None = None
     ppi: int | None = None
-    levels: int = 51
+    levels: int | None = None
     repeats: int = 2
     seed: int = 1
     patch: str | None = None
@@ -83,6 +94,8 @@ class TargetOptions:
     preview: Path | str | None = None
     mode: str | None = None
     bits: int | None = None
+    ink: str | None = None
+    mixtures: bool = False
     compression: Compression = "deflate"
     overwrite: bool = False
 
@@ -189,11 +202,14 @@ def _check_suffix(path: Path | str, *suffixes: str, kind: str) -> None:
 
 def _design(options: TargetOptions) -> tuple[Design, tuple[Finding, ...]]:
     table, path = _table(options)
-    asked = {"ppi": options.ppi, "bits": options.bits, "mode": options.mode}
-    tones = np.arange(options.levels) / max(options.levels - 1, 1)
+    ink = _ink(options, path)
+    mixtures = _mixtures(options, ink)
+    usual = len(mixtures) or DEFAULT_LEVELS
+    levels = usual if options.levels is None else options.levels
+    tones = np.arange(levels) / max(levels - 1, 1)
     design = Design(
         sheet=options.sheet,
-        levels=options.levels,
+        levels=levels,
         repeats=options.repeats,
         seed=options.seed,
         resolution_ppi=options.ppi or round(float(path.get("ppi", DEFAULT_PPI))),
@@ -201,18 +217,63 @@ def _design(options: TargetOptions) -> tuple[Design, tuple[Finding, ...]]:
         patch=_length(options.patch, "patch"),
         mirrored=options.mirrored,
         tablet_window=options.tablet_window,
-        mode=options.mode or path.get("mode", "grey"),
+        mode=_mode(options, path, coloured=ink is not None or options.mixtures),
         bits=options.bits or int(path.get("bits", 16)),
         negative_levels=tuple(table.negative_level(tones).tolist()) if table else (),
         image_tones=tuple(tones.tolist()) if table else (),
         table=table.identity if table else "",
+        ink=ink,
+        mixtures=mixtures,
     )
-    changed = (
-        _changed(name, path[name], str(value))
-        for name, value in asked.items()
-        if value is not None and name in path and path[name] != str(value)
-    )
-    return design, tuple(changed)
+    return design, tuple(_changes(options, design, path))
+
+
+def _changes(
+    options: TargetOptions, design: Design, path: Mapping[str, str]
+) -> Iterator[Finding]:
+    """Name what differs from the target of the table, if there is one."""
+    if not path:
+        return
+    now = {
+        "ppi": options.ppi and str(options.ppi),
+        "bits": options.bits and str(options.bits),
+        "mode": options.mode,
+        "ink": options.ink and (design.ink or BLACK).text,
+    }
+    for name, value in now.items():
+        first = path.get(name, BLACK.text if name == "ink" else "")
+        if value and first and value != first:
+            yield _changed(name, first, value)
+
+
+def _ink(options: TargetOptions, path: Mapping[str, str]) -> Ink | None:
+    text = options.ink or path.get("ink")
+    ink = film_ink(text) if text else BLACK
+    return None if ink == BLACK else ink
+
+
+def _mixtures(options: TargetOptions, ink: Ink | None) -> tuple[Ink, ...]:
+    if not options.mixtures:
+        return ()
+    if options.table is not None or ink is not None:
+        raise InvalidValueError(
+            "compare inks with each other, so they take neither a table nor an ink",
+            where="mixtures",
+            fix="Find the ink with them first; then print a target with --ink R,G,B.",
+        )
+    return ink_mixtures(DEFAULT if options.levels is None else options.levels)
+
+
+def _mode(options: TargetOptions, path: Mapping[str, str], *, coloured: bool) -> str:
+    if not coloured:
+        return options.mode or path.get("mode", "grey")
+    if options.mode == "grey":
+        raise InvalidValueError(
+            "grey cannot hold coloured ink",
+            where="mode",
+            fix="Leave it out, the file is then written as RGB; or use --ink 0,0,0.",
+        )
+    return "rgb"
 
 
 def _table(options: TargetOptions) -> tuple[LookupTable | None, dict[str, str]]:
@@ -242,11 +303,15 @@ def _changed(setting: str, first: str, now: str) -> Finding:
 def _correlations(layout: Layout) -> dict[str, float]:
     return correlations(
         [patch.box.center for patch in layout.patches],
-        [
-            patch.negative_level if patch.image_tone is None else patch.image_tone
-            for patch in layout.patches
-        ],
+        [_scattered(patch) for patch in layout.patches],
     )
+
+
+def _scattered(patch: Patch) -> float:
+    """Return what must not go along with the place of a patch."""
+    if patch.ink is not None:
+        return patch.ink.amount
+    return patch.negative_level if patch.image_tone is None else patch.image_tone
 
 
 def _about_scatter(shares: dict[str, float]) -> tuple[Finding, ...]:
@@ -265,8 +330,8 @@ def _about_scatter(shares: dict[str, float]) -> tuple[Finding, ...]:
 
 
 def _write_tiff(layout: Layout, options: TargetOptions, progress: Progress) -> None:
-    drawing = Drawing(layout)
-    channels = 3 if layout.mode == "rgb" else 1
+    rgb = layout.mode == "rgb"
+    drawing = ColouredDrawing(layout) if rgb else Drawing(layout)
     with GreyTiffWriter(
         options.output,
         width=drawing.width,
@@ -275,13 +340,10 @@ def _write_tiff(layout: Layout, options: TargetOptions, progress: Progress) -> N
         description=description(layout),
         bits=layout.bits,
         compression=options.compression,
-        channels=channels,
+        channels=3 if rgb else 1,
         overwrite=options.overwrite,
     ) as sink:
         for start in range(0, drawing.height, _STRIP_ROWS):
             stop = min(start + _STRIP_ROWS, drawing.height)
-            rows: CodeArray = drawing.rows(start, stop)
-            if channels == 3:
-                rows = np.repeat(rows[..., np.newaxis], 3, axis=2)
-            sink.write(rows)
+            sink.write(drawing.rows(start, stop))
             progress("drawing", stop / drawing.height)

@@ -4,6 +4,7 @@ import pytest
 
 from negcurve.errors import InvalidValueError
 from negcurve.target.composition import Design, compose
+from negcurve.target.ink import Ink
 from negcurve.target.layout import Box, Layout
 
 
@@ -47,6 +48,7 @@ def other(layout: Layout, name: str) -> object:
         "texts": layout.texts[1:],
         "mode": "rgb",
         "bits": 8,
+        "ink": Ink(red=0, green=96, blue=32),
     }
     if name in own:
         return own[name]
@@ -57,6 +59,8 @@ def other(layout: Layout, name: str) -> object:
 
 @pytest.mark.parametrize("name", [each.name for each in fields(Layout)])
 def test_identity_changes_with_every_field(layout: Layout, name: str) -> None:
+    if name == "ink":  # a colour needs three channels
+        layout = replace(layout, mode="rgb")
     if name in ("levels", "repeats"):  # neither can change alone
         changed = {"levels": layout.repeats, "repeats": layout.levels}
     else:
@@ -98,6 +102,19 @@ def test_printer_path(layout: Layout) -> None:
     }
 
 
+def test_a_colour_of_ink_needs_three_channels(layout: Layout) -> None:
+    ink = Ink(red=0, green=96, blue=32)
+    with pytest.raises(InvalidValueError, match="ink: a colour needs mode rgb"):
+        replace(layout, ink=ink)
+    first = replace(layout.patches[0], ink=ink)
+    with pytest.raises(InvalidValueError, match="ink: a colour needs mode rgb"):
+        replace(layout, patches=(first, *layout.patches[1:]))
+    coloured = replace(layout, mode="rgb", ink=ink)
+    assert coloured.printer_path["ink"] == "0,96,32"
+    assert '"ink":"0,96,32"' in coloured.canonical_text
+    assert '"ink"' not in layout.canonical_text
+
+
 def test_size_in_pixels(layout: Layout) -> None:
     assert layout.size_px == (2880, 3600)  # 8 x 10 in at 360 ppi
     assert compose(Design(sheet="A4")).size_px == (2976, 4209)  # 2976.4 x 4209.4
@@ -106,7 +123,10 @@ def test_size_in_pixels(layout: Layout) -> None:
 @pytest.mark.parametrize(
     ("change", "message"),
     [
-        ({"marks_mm": ((1.0, 1.0),)}, "marks_mm: four marks are needed, two for a strip"),
+        (
+            {"marks_mm": ((1.0, 1.0),)},
+            "marks_mm: four marks are needed, two for a strip",
+        ),
         ({"resolution_ppi": 0}, "resolution_ppi: must be above 0"),
         ({"bits": 12}, "bits: 12 is not 8 or 16"),
         ({"levels": 20}, "patches: 42 for 20 levels x 2 repeats"),
