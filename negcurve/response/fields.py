@@ -12,7 +12,7 @@ from numpy.polynomial import legendre
 
 from negcurve.curves import CurveFit, Effect
 from negcurve.readings import Readings
-from negcurve.response.pooling import Rows
+from negcurve.response.refusals import Rows
 from negcurve.response.solution import Unevenness
 from negcurve.values import Finding, FloatArray
 

@@ -7,7 +7,8 @@ import numpy as np
 from negcurve.curves import CurveFit
 from negcurve.density import lightness_slope
 from negcurve.response.fields import PlaceEffects
-from negcurve.response.pooling import Pool, Rows
+from negcurve.response.pooling import Pool
+from negcurve.response.refusals import Rows
 from negcurve.response.response import Response
 from negcurve.values import Finding
 

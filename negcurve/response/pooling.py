@@ -1,7 +1,7 @@
-"""Readings of one or several prints made ready for a fit, or refused.
+"""Readings of one or several prints made ready for a fit.
 
-Knows what readings cannot be used and says which rows; what they mean is left to
-`solving`.
+Knows how to join, leave out and merge rows; what cannot be used is refused by
+`refusals`, what the rest means is left to `solving`.
 """
 
 from collections.abc import Sequence
@@ -10,26 +10,22 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from negcurve.errors import InvalidValueError, ReadingsError, SolveError
+from negcurve.errors import InvalidValueError, ReadingsError
 from negcurve.readings import NUMBERS, Readings
+from negcurve.response.refusals import (
+    LARGEST_DENSITY,
+    SMALLEST_DENSITY,
+    Rows,
+    check_contradictions,
+    check_course,
+    check_levels,
+    check_one_kind,
+    check_print,
+    rows_named,
+)
 from negcurve.values import Finding, FloatArray
 
-Rows = npt.NDArray[np.intp]
 Mask = npt.NDArray[np.bool_]
-
-FEWEST_LEVELS = 8
-LARGEST_DENSITY = 4.5
-"""A print above this is none: percent, L* or codes were passed as density."""
-
-SMALLEST_DENSITY = -0.15
-SMALLEST_RANGE = 0.1
-"""Range of densities below which there is nothing to solve. [D]"""
-
-NARROWEST = 0.25
-"""Levels that all lie within this share of the scale tell nothing of the rest."""
-
-CONTRADICTION = 0.1
-"""Two readings of one patch that differ by more contradict each other. [D]"""
 
 LEFT_OUT = {
     "covered": "covered with tape",
@@ -142,8 +138,8 @@ def pooled(readings: Sequence[Readings]) -> Pool:
         given += [places[each] for each in rows]
     white = float(np.mean(whites)) if whites else np.nan
     pool = _joined(tuple(sheets), tuple(given), white, tuple(findings))
-    _check_levels(pool)
-    _check_course(pool)
+    check_levels(pool.level, pool.sheets)
+    check_course(pool.level, pool.density, pool.sheets)
     return pool
 
 
@@ -156,8 +152,8 @@ def check_prints(readings: Sequence[Readings]) -> None:
         If the readings cannot be used together.
     """
     for each in readings:
-        _check_print(each)
-    _check_one_kind(readings)
+        check_print(each)
+    check_one_kind(readings)
 
 
 def _joined(
@@ -178,47 +174,6 @@ def _joined(
         white=white,
         findings=findings,
     )
-
-
-def _check_print(readings: Readings) -> None:
-    """Refuse wet prints and numbers that are no densities."""
-    if readings.print_state == "wet":
-        raise ReadingsError(
-            "the print was read wet",
-            where=readings.source or f"sheet {readings.sheet}",
-            fix="Dry it as the final print will be, then read it again.",
-        )
-    density = readings.density
-    few = max(1, len(readings) // 10)
-    high = np.flatnonzero(density > LARGEST_DENSITY)
-    if len(high) > few:
-        raise ReadingsError(
-            f"{len(high)} densities above {LARGEST_DENSITY:g}, the first "
-            f"{density[high[0]]:g}: this looks like percent, L* or codes",
-            where=_rows(readings, high),
-            fix="Give densities, or L* in a column named lightness.",
-        )
-    low = np.flatnonzero(density < SMALLEST_DENSITY)
-    if len(low) > few:
-        raise ReadingsError(
-            f"{len(low)} densities below 0, the first {density[low[0]]:g}",
-            where=_rows(readings, low),
-            fix="Check the zero of the instrument and the density_zero line.",
-        )
-
-
-def _check_one_kind(readings: Sequence[Readings]) -> None:
-    for name in ("density_kind", "density_zero", "print_state"):
-        kinds = {getattr(each, name): each for each in readings}
-        if len(kinds) > 1:
-            told = ", ".join(
-                f"{each.source or 'sheet ' + each.sheet}: {kind}"
-                for kind, each in kinds.items()
-            )
-            raise ReadingsError(
-                f"readings of different {name} cannot be pooled ({told})",
-                fix="Read all prints the same way, or solve them apart.",
-            )
 
 
 def _one_sheet(parts: Sequence[Readings]) -> Readings:
@@ -243,7 +198,7 @@ def _usable(readings: Readings, findings: list[Finding]) -> tuple[Readings, list
             findings.append(
                 Finding(
                     severity="note" if flag == "covered" else "warning",
-                    where=_rows(readings, rows),
+                    where=rows_named(readings, rows),
                     what=f"{meaning}, left out",
                 )
             )
@@ -309,7 +264,7 @@ def _merged(readings: Readings, findings: list[Finding]) -> tuple[Readings, list
     doubled = {key: rows for key, rows in keys.items() if len(rows) > 1}
     if not doubled:
         return readings, groups
-    _check_contradictions(readings, doubled)
+    check_contradictions(readings, doubled)
     light = 10.0**-readings.density
     density = [-np.log10(light[places].mean()) for places in groups]
     findings.append(
@@ -322,85 +277,6 @@ def _merged(readings: Readings, findings: list[Finding]) -> tuple[Readings, list
     )
     first = readings.chosen(np.array([places[0] for places in groups]))
     return first.replaced(density=density), groups
-
-
-def _check_contradictions(readings: Readings, doubled: dict[str, list[int]]) -> None:
-    bad = []
-    for key, rows in doubled.items():
-        density, level = readings.density[rows], readings.negative_level[rows]
-        if np.ptp(level) > 0:
-            bad.append(f"patch {key} has levels {level.min():g} and {level.max():g}")
-        elif np.ptp(density) > CONTRADICTION:
-            told = ", ".join(f"{each:.2f}" for each in density)
-            bad.append(f"patch {key} was read as D {told}")
-    if bad:
-        raise ReadingsError(
-            "; ".join(bad[:8]),
-            where=readings.source or f"sheet {readings.sheet}",
-            fix="Read these again, or take out the rows that are wrong.",
-        )
-
-
-def _check_levels(pool: Pool) -> None:
-    distinct = np.unique(pool.level)
-    if len(distinct) < FEWEST_LEVELS:
-        told = ", ".join(f"{each:g}" for each in distinct)
-        raise ReadingsError(
-            f"{len(distinct)} distinct levels ({told}); {FEWEST_LEVELS} or more are "
-            "needed",
-            where=_sources(pool),
-            fix="Print and read a target with more levels.",
-        )
-    if np.ptp(distinct) < NARROWEST:
-        raise ReadingsError(
-            f"all levels lie between {distinct[0]:.3f} and {distinct[-1]:.3f}",
-            where=_sources(pool),
-            fix="Levels are 0 for full ink to 1 for clear film and must span them.",
-        )
-
-
-def _check_course(pool: Pool) -> None:
-    few = max(1, len(pool.density) // 10)
-    ranked = np.sort(pool.density)
-    spread = float(np.median(ranked[-few:]) - np.median(ranked[:few]))
-    if spread < SMALLEST_RANGE:
-        raise SolveError(
-            f"density hardly changes: D {ranked[0]:.3f} to {ranked[-1]:.3f} over all "
-            "levels",
-            where=_sources(pool),
-            fix="Check the exposure, and that the negative was on the coating.",
-        )
-    course = _rank_correlation(pool.level, pool.density)
-    if course < -0.5:
-        raise ReadingsError(
-            "density falls from level 0 to level 1, though full ink (level 0) must "
-            "print lightest",
-            where=_sources(pool),
-            fix="Reflectance or L* given as density? Levels or patches in reverse?",
-        )
-    if course < 0.3:
-        raise SolveError(
-            f"density does not follow level (rank correlation {course:.2f})",
-            where=_sources(pool),
-            fix="Check that the readings belong to these patches.",
-        )
-
-
-def _rank_correlation(one: FloatArray, other: FloatArray) -> float:
-    ranks = [np.argsort(np.argsort(each)).astype(float) for each in (one, other)]
-    return float(np.corrcoef(ranks[0], ranks[1])[0, 1])
-
-
-def _rows(readings: Readings, rows: Rows) -> str:
-    """Name rows for a message, the first few of many."""
-    names = [readings.row_name(int(place)) for place in rows[:6]]
-    if readings.source:
-        names[1:] = [name.removeprefix(f"{readings.source}, ") for name in names[1:]]
-    return ", ".join(names) + (" ..." if len(rows) > 6 else "")
-
-
-def _sources(pool: Pool) -> str:
-    return ", ".join(each.source or f"sheet {each.sheet}" for each in pool.sheets)
 
 
 def _count(number: int, one: str, many: str) -> str:
