@@ -1,5 +1,6 @@
 """From the print of a step tablet to curve, exposure scale and the time for black."""
 
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -22,7 +23,13 @@ from negcurve.errors import InvalidValueError, ReadingsError
 from negcurve.files.number_columns import read_columns
 from negcurve.files.safe import check_output, write_text
 from negcurve.tasks.tablet_card import tablet_card
-from negcurve.tasks.tablet_input import strip_given, tablet_named, without
+from negcurve.tasks.tablet_input import (
+    from_readings,
+    on_readings,
+    strip_given,
+    tablet_named,
+    without,
+)
 from negcurve.tasks.tablet_values import TabletOptions, TabletResult
 from negcurve.values import Finding, Progress, no_progress
 
@@ -56,16 +63,13 @@ def tablet(options: TabletOptions, *, progress: Progress = no_progress) -> Table
             inputs=[each for each in inputs if each is not None],
         )
     progress("reading", 0.0)
-    wedge = tablet_named(options.tablet)
-    found: dict[str, Any] = {"tablet": wedge, "options": options, "findings": ()}
+    found: dict[str, Any] = {"findings": ()}
+    first = _first_strip(options, found)
+    options = found["options"]
     if options.process is not None:
         found["process"] = process(options.process)
     if options.time is not None:
         found["test_time_s"] = seconds(options.time)
-    first, about = strip_given(
-        options, wedge, options.strip, typed=options.densities, box=options.strip_box
-    )
-    found["findings"] += about
     if first is not None:
         _add_curve(found, first)
     _add_eye(found)
@@ -84,6 +88,24 @@ def tablet(options: TabletOptions, *, progress: Progress = no_progress) -> Table
             options.page, tablet_card(result).page(), overwrite=options.overwrite
         )
     return result
+
+
+def _first_strip(options: TabletOptions, found: dict[str, Any]) -> Strip | None:
+    """Read the first strip; a readings file brings its own tablet along."""
+    rows = on_readings(options.strip)
+    if rows is not None:
+        found["tablet"], strip = from_readings(rows)
+        found["options"] = replace(options, film_over=rows.tablet_over_film)
+        return strip
+    found["tablet"], found["options"] = tablet_named(options.tablet), options
+    given, found["findings"] = strip_given(
+        options,
+        found["tablet"],
+        options.strip,
+        typed=options.densities,
+        box=options.strip_box,
+    )
+    return given
 
 
 def _add_curve(found: dict[str, Any], first: Strip) -> None:

@@ -9,7 +9,9 @@ from negcurve.darkroom.tablet import Strip, Tablet, nominal_tablet
 from negcurve.density import density_from_lightness
 from negcurve.errors import InvalidValueError, ReadingsError
 from negcurve.files.number_columns import column_names, read_columns
+from negcurve.files.readings_csv import read_readings
 from negcurve.files.steps_csv import read_steps
+from negcurve.readings import Readings
 from negcurve.tasks.tablet_scan import is_scan, scan_strip, strip_box
 from negcurve.tasks.tablet_values import TabletOptions
 from negcurve.values import Finding
@@ -21,6 +23,34 @@ def tablet_named(name: Path | str) -> Tablet:
         return nominal_tablet(str(name))
     steps = read_steps(name)
     return Tablet(name=steps.source, density=steps.density)
+
+
+def on_readings(path: Path | str | None) -> Readings | None:
+    """Return the rows of a tablet from a readings file, None if it holds none.
+
+    Such a file comes from `read`, where a tablet lay beside the patches of a target; it
+    brings the tablet's densities along.
+
+    Raises
+    ------
+    ReadingsError
+        If the print was read wet.
+    """
+    if path is None or is_scan(path) or "tablet_density" not in column_names(path):
+        return None
+    readings = read_readings(path)
+    if readings.print_state == "wet":
+        raise _read_wet(readings.source)
+    return readings.chosen(readings.on_tablet)
+
+
+def from_readings(readings: Readings) -> tuple[Tablet, Strip]:
+    """Return tablet and strip of such rows; steps are counted by their densities."""
+    densities, places = np.unique(readings.tablet_density, return_inverse=True)
+    tablet = Tablet(name=f"tablet in {readings.source}", density=densities)
+    return tablet, Strip(
+        step=np.asarray(places + 1, dtype=np.float64), density=readings.density
+    )
 
 
 def strip_given(
@@ -67,9 +97,7 @@ def _read_strip(path: Path | str) -> Strip:
     )
     table = read_columns(path, numbers=(step, value))
     if table.keys.get("print_state", "dry") == "wet":
-        raise ReadingsError(
-            "was read wet", where=table.source, fix="Only dry prints count: read again."
-        )
+        raise _read_wet(table.source)
     read = np.asarray(table.numbers[value])
     if value == "lightness":
         read = density_from_lightness(read)
@@ -91,3 +119,9 @@ def without(strip: Strip, drop: Sequence[int]) -> Strip:
         )
     kept = ~np.isin(strip.step, list(drop))
     return Strip(step=strip.step[kept], density=strip.density[kept])
+
+
+def _read_wet(source: str) -> ReadingsError:
+    return ReadingsError(
+        "was read wet", where=source, fix="Only dry prints count: read again."
+    )

@@ -10,6 +10,8 @@ from numpy.testing import assert_allclose
 from negcurve.darkroom.tablet import nominal_tablet
 from negcurve.density import lightness_from_density
 from negcurve.errors import FileError, InvalidValueError, ReadingsError
+from negcurve.files.readings_csv import write_readings
+from negcurve.readings import Readings
 from negcurve.tasks.tablet import tablet
 from negcurve.tasks.tablet_card import tablet_card
 from negcurve.tasks.tablet_plain import tablet_plain
@@ -264,3 +266,24 @@ def test_a_missing_column_is_named(tmp_path: Path) -> None:
         "strip.csv: has no column step, only number, value\n"
         "Let the first line be step,density."
     )
+
+
+def test_a_readings_file_brings_its_tablet(tmp_path: Path) -> None:
+    tablet_density = nominal_tablet("31").density[2:28]
+    readings = Readings(
+        negative_level=np.append(np.ones(26), 0.5),
+        density=np.append(printed(-tablet_density), 0.7),
+        patch=(*(f"tablet {n}" for n in range(3, 29)), "1"),
+        tablet_density=np.append(tablet_density, np.nan),
+    )
+    path = tmp_path / "r.csv"
+    write_readings(readings, path)
+    found = tablet(TabletOptions(strip=path, time="8m"))
+    assert found.range is not None
+    assert_allclose(found.range.exposure_scale.value, 1.8, atol=5e-3)
+    assert found.options.film_over
+    assert found.findings == ()
+    wet = tmp_path / "wet.csv"
+    write_readings(readings.replaced(print_state="wet"), wet)
+    with pytest.raises(ReadingsError, match="was read wet"):
+        tablet(TabletOptions(strip=wet))
