@@ -30,6 +30,7 @@ CONCENTRATIONS = (
     (9.5, "palladium chloride dihydrate", 0.445),  # Gottlieb 1995
     (20, "potassium tetrachloroplatinate", 0.482),
     (25, "ammonium tetrachloroplatinate", 0.670),  # Ware, 5 g; volume C
+    (12, "palladium chloride anhydrous", 0.68),  # Ware, 3.0 g in 25 ml; volume C
     (5, "sodium hexachloroplatinate anhydrous", 0.110),
     (5, "sodium hexachloroplatinate hexahydrate", 0.089),
     (10, "potassium ferricyanide", 0.304),  # Ware
@@ -54,6 +55,13 @@ def test_concentrations(percent: float, name: str, expected: float) -> None:
     digits = len(str(expected).split(".")[1])
     found = mol_per_l(percent, substance(name))
     assert_allclose(found, expected, rtol=0, atol=0.51 * 10**-digits)
+
+
+def test_iron_of_the_green_citrate() -> None:
+    # Ware: 25 % of 14 to 18 % iron is 0.63 to 0.80 mol/l; 0.806 is rounded down there.
+    green = portion("ferric ammonium citrate green", percent=25, volume_ml=1000)
+    found = total_mmol([green], "Fe")
+    assert_allclose([found[0] / 1000, found[1] / 1000], [0.63, 0.80], atol=0.0062)
 
 
 def test_seven_percent_silver_oxide() -> None:

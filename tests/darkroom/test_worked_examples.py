@@ -1,6 +1,6 @@
 """Worked examples of manuals and textbooks that this room's formulas must give.
 
-Those of the same books that the program has no function for are named at the end.
+Those that the program has no function for are listed in the README of this folder.
 """
 
 from collections.abc import Callable
@@ -106,17 +106,3 @@ def test_grades_meet_without_a_gap() -> None:
     assert (ends[0][0], ends[-1][1]) == (0.50, 1.70)
     assert paper_grade(1.05) == "2"
     assert paper_grade(0.4) is None
-
-
-NOT_IN_THE_PROGRAM = {
-    "gamma times log exposure (ARRI; photo.stackexchange 89598, three rows)": "one "
-    "multiplication, for which there is no function",
-    "gradient and stops of a scene (S. Benskin, two rows)": "scenes and cameras are no "
-    "part of contact printing",
-    "average gradient of X-ray films (Kodak, p. 187, three rows)": "the same division "
-    "as the average gradient of a curve, which test_curve_fitting checks",
-    "relative speeds of X-ray films (Kodak, p. 189, five rows)": "speeds are not used; "
-    "the strip gives times",
-    "candle-foot-seconds from opacity (Mees)": "exposure in lux seconds is not used",
-}
-"""Rows of the same sources without a counterpart here, with the reason."""
