@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from negcurve.cli.options import Json, Overwrite, Quiet, Verbose
+from negcurve.cli.options import Json, Overwrite, Quiet, RecordDir, Verbose
 from negcurve.cli.output import print_result, progress_bar, set_voice
 from negcurve.errors import InvalidValueError
 
@@ -18,7 +18,13 @@ def apply_command(
     output: Annotated[
         Path, typer.Option("--output", "-o", help="The negative, a TIFF.")
     ],
-    table: Annotated[Path, typer.Option(help="Solution written by `negcurve solve`.")],
+    table: Annotated[
+        Path | None, typer.Option(help="Solution written by `negcurve solve`.")
+    ] = None,
+    record: Annotated[
+        str, typer.Option(help="Or a calibration of the record, by name.")
+    ] = "",
+    record_dir: RecordDir = None,
     width: Annotated[
         str | None, typer.Option(help="Printed width with its unit: 8in, 20cm.")
     ] = None,
@@ -39,6 +45,13 @@ def apply_command(
     surround: Annotated[
         str, typer.Option(help="Border: clear (prints black) or ink (prints white).")
     ] = "clear",
+    edge_strip: Annotated[
+        bool,
+        typer.Option(
+            "--edge-strip",
+            help="14 small patches below the picture: every print is a check.",
+        ),
+    ] = False,
     ppi: Annotated[
         float | None, typer.Option(help="Pixels per inch; the target's by default.")
     ] = None,
@@ -87,6 +100,8 @@ def apply_command(
       negcurve apply picture.jpg -o negative.tif --table t.json --width 8in
       negcurve apply picture.tif -o negative.tif --table t.json --proof p.png
       negcurve apply picture.tif -o negative.tif --table t.json --fit 8x10in
+      negcurve apply picture.tif -o negative.tif --table t.json --edge-strip
+      negcurve apply picture.tif -o negative.tif --record spring --record-dir record
 
     The negative is mirrored, so that its ink lies on the coating. Without a
     size, each pixel of the picture becomes one pixel of the negative.
@@ -98,6 +113,8 @@ def apply_command(
         picture=picture,
         output=output,
         table=table,
+        record=record,
+        record_dir=record_dir,
         width=width,
         height=height,
         long_edge=long_edge,
@@ -105,6 +122,7 @@ def apply_command(
         margin=margin,
         border=border,
         surround=surround,  # type: ignore[arg-type]  # checked by the task
+        edge_strip=edge_strip,
         ppi=ppi,
         proof=proof,
         colour=colour,  # type: ignore[arg-type]  # checked by the task
@@ -158,8 +176,16 @@ def _text(result: "ApplyResult") -> str:
         f"{_percent(tones.share_white)}" + _near_ends(result),
     ]
     if result.border_px:
-        border_mm = 25.4 * result.border_px / size.resolution_ppi
-        lines.insert(2, f"with a border of {border_mm:.1f} mm on each side")
+        mm = 25.4 / size.resolution_ppi
+        border = f"with a border of {result.border_px * mm:.1f} mm on each side"
+        if result.strip:
+            border += (
+                f", {result.bottom_px * mm:.1f} mm below with strip "
+                f"{result.strip.identity_text}"
+            )
+        lines.insert(2, border)
+    if result.layout_file is not None:
+        lines.append(f"{result.layout_file}: keep it, the strip is read with it")
     if result.proof is not None:
         lines.append(f"{result.proof}: how the print should look, and uncorrected")
     known = "; ".join(f"{key} {text}" for key, text in result.notes.items())
@@ -192,6 +218,9 @@ def _plain(result: "ApplyResult") -> dict[str, Any]:
         "width_px": size.width_px,
         "height_px": size.height_px,
         "border_px": result.border_px,
+        "bottom_px": result.bottom_px,
+        "strip": result.strip.identity_text if result.strip else None,
+        "layout": result.layout_file,
         "width_mm": size.width_mm,
         "height_mm": size.height_mm,
         "resolution_ppi": size.resolution_ppi,

@@ -1,5 +1,6 @@
 """Options that several commands share, with one wording each."""
 
+from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -13,4 +14,13 @@ Overwrite = Annotated[
 Quiet = Annotated[bool, typer.Option("--quiet", "-q", help="No progress and no notes.")]
 Verbose = Annotated[
     bool, typer.Option("--verbose", "-v", help="More detail; traceback on errors.")
+]
+RecordDir = Annotated[
+    Path | None,
+    typer.Option(
+        "--record-dir",
+        envvar="NEGCURVE_RECORD",
+        help="Folder of the record.",
+        show_default=False,
+    ),
 ]

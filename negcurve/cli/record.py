@@ -5,7 +5,7 @@ from typing import Annotated
 
 import typer
 
-from negcurve.cli.options import Json, Overwrite, Quiet, Verbose
+from negcurve.cli.options import Json, Overwrite, Quiet, RecordDir, Verbose
 from negcurve.cli.output import print_result, set_voice
 from negcurve.cli.record_text import (
     comparison_text,
@@ -38,15 +38,6 @@ other, hidden place. Entries are only added, never changed.
 """,
 )
 
-Folder = Annotated[
-    Path | None,
-    typer.Option(
-        "--record-dir",
-        envvar="NEGCURVE_RECORD",
-        help="Folder of the record.",
-        show_default=False,
-    ),
-]
 Name = Annotated[str, typer.Argument(help="Name or key of a calibration.")]
 Process = Annotated[str, typer.Option(help="Only those of this process.")]
 Paper = Annotated[str, typer.Option(help="Only those on this paper.")]
@@ -73,7 +64,7 @@ def add_command(
     ] = None,
     remark: Remark = "",
     when: When = "",
-    record_dir: Folder = None,
+    record_dir: RecordDir = None,
     as_json: Json = False,
     quiet: Quiet = False,
     verbose: Verbose = False,
@@ -126,7 +117,7 @@ def list_command(
     everything: Annotated[
         bool, typer.Option("--all", help="Also those taken out of service.")
     ] = False,
-    record_dir: Folder = None,
+    record_dir: RecordDir = None,
     as_json: Json = False,
     quiet: Quiet = False,
     verbose: Verbose = False,
@@ -157,7 +148,7 @@ def find_command(
     process: Process = "",
     paper: Paper = "",
     newest: Annotated[bool, typer.Option(help="Only the newest.")] = False,
-    record_dir: Folder = None,
+    record_dir: RecordDir = None,
     as_json: Json = False,
     quiet: Quiet = False,
     verbose: Verbose = False,
@@ -185,7 +176,7 @@ def find_command(
 @record_app.command("show")
 def show_command(
     name: Name,
-    record_dir: Folder = None,
+    record_dir: RecordDir = None,
     as_json: Json = False,
     quiet: Quiet = False,
     verbose: Verbose = False,
@@ -214,7 +205,7 @@ def show_command(
 def compare_command(
     one: Name,
     two: Name,
-    record_dir: Folder = None,
+    record_dir: RecordDir = None,
     as_json: Json = False,
     quiet: Quiet = False,
     verbose: Verbose = False,
@@ -245,7 +236,7 @@ def use_command(
         Path | None,
         typer.Option("--output", "-o", help="Copy the solution out to this file."),
     ] = None,
-    record_dir: Folder = None,
+    record_dir: RecordDir = None,
     overwrite: Overwrite = False,
     as_json: Json = False,
     quiet: Quiet = False,
@@ -276,7 +267,7 @@ def use_command(
 def retire_command(
     name: Name,
     because: Annotated[str, typer.Option(help="Why.")],
-    record_dir: Folder = None,
+    record_dir: RecordDir = None,
     as_json: Json = False,
     quiet: Quiet = False,
     verbose: Verbose = False,
@@ -312,7 +303,7 @@ def strip_command(
     plot: Annotated[
         Path | None, typer.Option(help="PNG or SVG of the control charts.")
     ] = None,
-    record_dir: Folder = None,
+    record_dir: RecordDir = None,
     overwrite: Overwrite = False,
     as_json: Json = False,
     quiet: Quiet = False,

@@ -5,7 +5,7 @@ from typing import Annotated
 
 import typer
 
-from negcurve.cli.options import Json, Overwrite, Quiet, Verbose
+from negcurve.cli.options import Json, Overwrite, Quiet, RecordDir, Verbose
 from negcurve.cli.output import print_result, progress_bar, set_voice
 
 
@@ -17,12 +17,7 @@ def report_command(
     record: Annotated[
         str, typer.Option(help="Or a calibration of the record, by name.")
     ] = "",
-    record_dir: Annotated[
-        Path | None,
-        typer.Option(
-            envvar="NEGCURVE_RECORD", help="Folder of the record.", show_default=False
-        ),
-    ] = None,
+    record_dir: RecordDir = None,
     check: Annotated[
         list[Path] | None,
         typer.Option(help="Readings of a print through the table; repeatable."),

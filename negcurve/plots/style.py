@@ -24,6 +24,9 @@ from negcurve.errors import InvalidValueError
 from negcurve.files.safe import new_file
 from negcurve.values import FloatArray
 
+Drawing = Figure
+"""What every function of this room returns, for rooms that load no matplotlib."""
+
 INK = "#222222"
 QUIET = "#6b6b6b"
 GRID = "#dcdcdc"

@@ -9,9 +9,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from html import escape
 
-from matplotlib.figure import Figure
-
-from negcurve.plots.style import svg_text, title_of
+from negcurve.plots.style import Drawing, svg_text, title_of
 from negcurve.report.look import STYLE
 from negcurve.values import Finding
 
@@ -67,7 +65,7 @@ class Page:
         kind = ' class="quiet"' if quiet else ""
         self.parts.append(f"<p{kind}>{escape(text)}</p>")
 
-    def figure(self, figure: Figure, *, caption: str = "") -> None:
+    def figure(self, figure: Drawing, *, caption: str = "") -> None:
         """Add a plot; its own title and description go with it."""
         self.figures += 1
         drawn = svg_text(figure, prefix=f"f{self.figures}-", inline=True)

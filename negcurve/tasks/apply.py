@@ -10,6 +10,12 @@ import numpy as np
 from negcurve.darkroom.cautions import Caution, cautions_for
 from negcurve.encoding import Encoding
 from negcurve.errors import InvalidValueError
+from negcurve.files.layout_json import (
+    STRIP_START,
+    sidecar_path,
+    strip_description,
+    write_layout,
+)
 from negcurve.files.pictures import open_picture
 from negcurve.files.png import write_png
 from negcurve.files.safe import check_output, check_outputs
@@ -20,11 +26,14 @@ from negcurve.negative.printer_path import PrinterPath, ThreeChannels, printer_p
 from negcurve.negative.proof import DESCRIPTION as PROOF_DESCRIPTION
 from negcurve.negative.proof import proof
 from negcurve.negative.rendering import Rendering, render
-from negcurve.negative.size import Size
+from negcurve.negative.size import MM_PER_INCH, Size
 from negcurve.negative.tally import Tally, TonesUsed, tones_used
 from negcurve.response.solution import Solution
 from negcurve.response.table import LookupTable
+from negcurve.target.layout import Layout
 from negcurve.tasks.apply_options import ApplyOptions, border_of, size_of
+from negcurve.tasks.apply_strip import strip_finding
+from negcurve.tasks.one_source import check_one_source
 from negcurve.tasks.picture import Seen, encoding_seen, refuse_own_files
 from negcurve.values import Finding, ImageSource, Progress, StripSink, no_progress
 
@@ -59,6 +68,12 @@ class ApplyResult:
         Of the picture.
     border_px : int
         Added on each side of it.
+    bottom_px : int
+        Added below it; more than `border_px` where there is a strip.
+    strip : Layout or None
+        The edge strip.
+    layout_file : Path or None
+        Its layout, beside the negative.
     bits : int
     mirrored : bool
     resampled : bool
@@ -83,6 +98,9 @@ class ApplyResult:
     proof: Path | None
     size: Size
     border_px: int
+    bottom_px: int
+    strip: Layout | None
+    layout_file: Path | None
     bits: int
     mirrored: bool
     resampled: bool
@@ -137,6 +155,7 @@ def apply_table(
 
 def apply(options: ApplyOptions, *, progress: Progress = no_progress) -> ApplyResult:
     """Write the negative of a picture, and its proof; see `apply_table`."""
+    check_one_source(options.table, options.record)
     found = list(_check_outputs(options))
     table, solution = _table(options)
     with closing(open_picture(options.picture)) as source:
@@ -164,8 +183,9 @@ def apply(options: ApplyOptions, *, progress: Progress = no_progress) -> ApplyRe
             solution=solution,
             path=path,
             size=size,
-            border=border_of(options, path, table, solution),
+            border=border_of(options, path, table, solution, size),
         )
+        found += _write_strip_layout(job)
         if options.proof is not None:
             _write_proof(job)
         tally = _write_negative(job, progress)
@@ -188,7 +208,9 @@ class _Job:
 
 
 def _check_outputs(options: ApplyOptions) -> tuple[Finding, ...]:
-    outputs = [each for each in (options.proof, options.output) if each is not None]
+    layout_file = sidecar_path(options.output) if options.edge_strip else None
+    wanted = (layout_file, options.proof, options.output)
+    outputs = [each for each in wanted if each is not None]
     tables = [options.table] if isinstance(options.table, (str, Path)) else []
     profiles = [] if options.profile is None else [options.profile]
     return check_outputs(
@@ -198,8 +220,16 @@ def _check_outputs(options: ApplyOptions) -> tuple[Finding, ...]:
     )
 
 
+def _recorded(options: ApplyOptions) -> Solution:
+    from negcurve.tasks.recorded import recorded_solution  # noqa: PLC0415  loads scipy
+
+    return recorded_solution(options.record_dir, options.record)
+
+
 def _table(options: ApplyOptions) -> tuple[LookupTable, Solution | None]:
     given = options.table
+    if given is None:
+        given = _recorded(options)
     if isinstance(given, (str, Path)):
         given = read_solution(given)
     if isinstance(given, Solution):
@@ -211,6 +241,17 @@ def _table(options: ApplyOptions) -> tuple[LookupTable, Solution | None]:
             fix="Give the whole solution as the table.",
         )
     return given, None
+
+
+def _write_strip_layout(job: _Job) -> tuple[Finding, ...]:
+    """Write the strip's layout before the negative, and say what it takes."""
+    border = job.border
+    if border is None or border.strip is None:
+        return ()
+    output = sidecar_path(job.options.output)
+    write_layout(border.strip, output, overwrite=job.options.overwrite)
+    mm = MM_PER_INCH / border.resolution_ppi
+    return (strip_finding(border.width_px * mm, border.bottom_px * mm),)
 
 
 def _write_proof(job: _Job) -> None:
@@ -233,8 +274,9 @@ def _write_proof(job: _Job) -> None:
 
 def _write_negative(job: _Job, progress: Progress) -> Tally:
     options, path = job.options, job.path
-    edges = 2 * job.border.width_px if job.border else 0
-    width, height = job.size.width_px + edges, job.size.height_px + edges
+    edge, bottom = _edges(job)
+    width = job.size.width_px + 2 * edge
+    height = job.size.height_px + edge + bottom
     if options.compression == "none":
         check_output(
             options.output,
@@ -270,6 +312,11 @@ def _write_negative(job: _Job, progress: Progress) -> Tally:
         )
 
 
+def _edges(job: _Job) -> tuple[int, int]:
+    """Pixels of border on each side, and below the picture."""
+    return (job.border.width_px, job.border.bottom_px) if job.border else (0, 0)
+
+
 def _sink(job: _Job, writer: GreyTiffWriter) -> StripSink:
     sink: StripSink = ThreeChannels(writer) if job.path.channels == 3 else writer
     if job.border is None:
@@ -301,22 +348,29 @@ def _is_resampled(job: _Job) -> bool:
 
 
 def _description(job: _Job) -> str:
-    """Say what the file is; ASCII, as TIFF 6.0 asks."""
+    """Say what the file is, with the strip's layout last; ASCII, as TIFF 6.0 asks."""
     side = "mirrored" if job.options.mirrored else "not mirrored"
     parts = [f"{DESCRIPTION}, table {job.table.identity}, {side}"]
     notes = job.solution.notes if job.solution else {}
     parts += [f"{key}: {text}" for key, text in notes.items()]
-    return "; ".join(parts).encode("ascii", "replace").decode("ascii")
+    said = "; ".join(parts).replace(STRIP_START, "").encode("ascii", "replace")
+    strip = job.border.strip if job.border else None
+    return said.decode("ascii") + (strip_description(strip) if strip else "")
 
 
 def _result(job: _Job, tones: TonesUsed, findings: tuple[Finding, ...]) -> ApplyResult:
     notes = dict(job.solution.notes) if job.solution else {}
+    edge, bottom = _edges(job)
+    strip = job.border.strip if job.border else None
     ends = job.table.negative_level(np.array([tones.tone_high, tones.tone_low]))
     return ApplyResult(
         output=Path(job.options.output),
         proof=None if job.options.proof is None else Path(job.options.proof),
         size=job.size,
-        border_px=job.border.width_px if job.border else 0,
+        border_px=edge,
+        bottom_px=bottom,
+        strip=strip,
+        layout_file=sidecar_path(job.options.output) if strip else None,
         bits=job.path.bits,
         mirrored=job.options.mirrored,
         resampled=_is_resampled(job),

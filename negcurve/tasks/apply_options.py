@@ -11,6 +11,7 @@ from negcurve.negative.size import MM_PER_INCH, Size, WantedSize, negative_size
 from negcurve.response.solution import Solution
 from negcurve.response.table import LookupTable
 from negcurve.target.sizes import UNITS_PER_MM, length_units, sheet_size
+from negcurve.tasks.apply_strip import DEFAULT_BORDER, below_mm, check_room, strip_of
 from negcurve.values import ImageSource
 
 
@@ -24,8 +25,12 @@ class ApplyOptions:
         TIFF, PNG or JPEG, grey or RGB.
     output : path
         The negative, a TIFF.
-    table : path, Solution or LookupTable
+    table : path, Solution or LookupTable, optional
         A bare table has no response, so no proof can be made and no densities told.
+    record : str
+        Or the name of a calibration in a record.
+    record_dir : path, optional
+        The folder of that record.
     width, height, long_edge : str, optional
         Printed size of the picture with its unit: `8in`, `20cm`, `203mm`.
     fit : str, optional
@@ -37,6 +42,9 @@ class ApplyOptions:
         a caption. Within the sheet when there is one to fit.
     surround : {"clear", "ink"}
         What the border is: clear film prints black, ink prints white.
+    edge_strip : bool
+        Put a strip of 14 patches below the picture, 23 mm of border or more, which
+        `read` finds in a scan of the print. Its layout goes beside the negative.
     ppi : float, optional
         Of the negative; the target's by default. [pixels per inch]
     proof : path, optional
@@ -64,7 +72,9 @@ class ApplyOptions:
 
     picture: Path | str
     output: Path | str
-    table: Path | str | Solution | LookupTable
+    table: Path | str | Solution | LookupTable | None = None
+    record: str = ""
+    record_dir: Path | str | None = None
     width: str | None = None
     height: str | None = None
     long_edge: str | None = None
@@ -72,6 +82,7 @@ class ApplyOptions:
     margin: str = "12mm"
     border: str | None = None
     surround: Surround = "clear"
+    edge_strip: bool = False
     ppi: float | None = None
     proof: Path | str | None = None
     colour: ImageColour = "neutral"
@@ -94,6 +105,7 @@ def size_of(options: ApplyOptions, source: ImageSource, path: PrinterPath) -> Si
         long_edge_mm=_length_mm(options, "long_edge"),
         fit_mm=_room_mm(options),
         resolution_ppi=path.resolution_ppi,
+        below_mm=below_mm(_border_mm(options) or 0) if options.edge_strip else 0,
     )
     return negative_size(
         source.width,
@@ -109,11 +121,20 @@ def border_of(
     path: PrinterPath,
     table: LookupTable,
     solution: Solution | None,
+    size: Size,
 ) -> Border | None:
-    """Border that was asked for, None without."""
-    width_mm = _length_mm(options, "border")
+    """Border that was asked for or that a strip needs, None without.
+
+    Raises
+    ------
+    InvalidValueError
+        If the picture is too narrow for the strip.
+    """
+    width_mm = _border_mm(options)
     if width_mm is None:
         return None
+    if options.edge_strip:
+        check_room(size, width_mm)
     exposure = solution.notes.get("exposure", "") if solution else ""
     return Border(
         width_px=round(width_mm / MM_PER_INCH * path.resolution_ppi),
@@ -122,6 +143,9 @@ def border_of(
         ink_level=least_ink_level(table, solution),
         caption=f"table {table.identity}  {exposure}".rstrip(),
         mirrored=options.mirrored,
+        strip=strip_of(path, table, mirrored=options.mirrored)
+        if options.edge_strip
+        else None,
     )
 
 
@@ -129,9 +153,16 @@ def _room_mm(options: ApplyOptions) -> tuple[float, float] | None:
     if options.fit is None:
         return None
     taken = 2 * (_length_mm(options, "margin") or 0)
-    taken += 2 * (_length_mm(options, "border") or 0)
+    taken += 2 * (_border_mm(options) or 0)
     width, height = (each / UNITS_PER_MM - taken for each in sheet_size(options.fit))
     return width, height
+
+
+def _border_mm(options: ApplyOptions) -> float | None:
+    asked = _length_mm(options, "border")
+    if asked is None and options.edge_strip:
+        return length_units(DEFAULT_BORDER, where="border") / UNITS_PER_MM
+    return asked
 
 
 def _length_mm(options: ApplyOptions, name: str) -> float | None:

@@ -8,7 +8,6 @@ from pathlib import Path
 
 import numpy as np
 
-from negcurve.errors import InvalidValueError
 from negcurve.files.pictures import encoding_of, open_picture
 from negcurve.files.readings_csv import read_readings
 from negcurve.files.safe import check_output, write_text
@@ -20,6 +19,7 @@ from negcurve.report.sections import Story, report_html
 from negcurve.report.thumbnail import LONGEST_PX, thumbnail
 from negcurve.response.checking import check
 from negcurve.response.solution import Solution
+from negcurve.tasks.one_source import check_one_source
 from negcurve.tasks.record import folder_of
 from negcurve.values import Finding, Progress, no_progress
 from negcurve.watch.even_sheet import is_even, sheet_from_readings
@@ -136,12 +136,7 @@ def _inputs(options: ReportOptions) -> list[Path | str]:
 
 
 def _kept(options: ReportOptions) -> _Kept:
-    if (options.table is None) == (not options.record):
-        raise InvalidValueError(
-            "name either a solution or a calibration of the record",
-            where="report",
-            fix="Give --table T.json, or --record NAME with --record-dir DIR.",
-        )
+    check_one_source(options.table, options.record)
     if options.table is not None:
         return _Kept(
             solution=read_solution(options.table),

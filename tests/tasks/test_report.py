@@ -54,7 +54,7 @@ def test_a_page_of_a_calibration_in_the_record(tmp_path, table):
 
 def test_solution_and_record_are_not_mixed(tmp_path, table):
     for more in ({}, {"table": table, "record": "spring"}):
-        with pytest.raises(InvalidValueError, match="name either a solution or"):
+        with pytest.raises(InvalidValueError, match="name either a table or"):
             report(ReportOptions(output=tmp_path / "p.html", **more))
 
 
