@@ -20,6 +20,9 @@ from negcurve.target.layout import Box, Layout, Patch, ScaleBar, Text
 DESCRIPTION_START = "negcurve target"
 """How the image description of a target begins."""
 
+STRIP_START = "\nnegcurve strip "
+"""What comes before a strip's identity and layout in a negative's description."""
+
 SUFFIX = ".layout.json"
 
 _NEWEST = 1
@@ -101,6 +104,11 @@ def description(layout: Layout) -> str:
     return f"{DESCRIPTION_START} {layout.identity_text}\n{layout.canonical_text}"
 
 
+def strip_description(layout: Layout) -> str:
+    """Return the end of a negative's description: strip identity, then layout."""
+    return f"{STRIP_START}{layout.identity_text}\n{layout.canonical_text}"
+
+
 def sidecar_path(target: Path | str) -> Path:
     """Where the layout of a target stands: `NAME.layout.json` beside it."""
     path = Path(target)
@@ -113,7 +121,8 @@ def read_layout(path: Path | str) -> Layout:
     Parameters
     ----------
     path : path
-        The TIFF that `negcurve target` wrote, or its `.layout.json`.
+        The TIFF that `negcurve target` wrote, a negative with an edge strip, or a
+        `.layout.json`.
 
     Returns
     -------
@@ -129,15 +138,18 @@ def read_layout(path: Path | str) -> Layout:
         return _read_sidecar(chosen)
     with open_picture(chosen) as picture:
         said = picture.description
-    if said.startswith(DESCRIPTION_START) and "{" in said:
-        return _layout_from_description(said, where=str(chosen))
+    for start in (DESCRIPTION_START, STRIP_START):
+        before, found, layout = said.partition(start)
+        own = not before or start == STRIP_START
+        if found and own and "{" in layout:
+            return _layout_from_description(layout, where=str(chosen))
     beside = sidecar_path(chosen)
     if beside.exists():
         return _read_sidecar(beside)
     raise FileError(
         f"holds no layout, and {beside.name} is not beside it",
         where=str(chosen),
-        fix="Name the TIFF that negcurve target wrote, or its .layout.json.",
+        fix="Name the TIFF that negcurve wrote, or its .layout.json.",
     )
 
 
@@ -199,9 +211,10 @@ def _read_sidecar(path: Path) -> Layout:
 
 
 def _layout_from_description(said: str, *, where: str) -> Layout:
+    """Read the layout that follows its identity."""
     head, _, text = said.partition("{")
     layout = layout_from_text("{" + text, where=where)
-    _check_identity(layout, head.removeprefix(DESCRIPTION_START).strip(), where=where)
+    _check_identity(layout, head.strip(), where=where)
     return layout
 
 

@@ -1,4 +1,4 @@
-"""A border around the negative: clear or inked, with corner ticks and a caption.
+"""A border around the negative: clear or inked, with corner ticks, caption, strip.
 
 Knows how much ink a white border needs and how its bands are drawn; the picture inside
 is left to `rendering`.
@@ -13,7 +13,9 @@ from negcurve.errors import InvalidValueError
 from negcurve.negative.size import MM_PER_INCH
 from negcurve.response.solution import Solution
 from negcurve.response.table import LookupTable
+from negcurve.target.drawing import Drawing
 from negcurve.target.glyphs import GLYPH_HEIGHT, glyphs, runs, text_width
+from negcurve.target.layout import Layout
 from negcurve.values import CodeArray, StripSink
 
 Surround = Literal["clear", "ink"]
@@ -32,6 +34,12 @@ GAP_MM = 1.0
 TICK_MM, TICK_THICK_MM = 3.0, 0.2
 
 SMALLEST_CAPTION_MM = GAP_MM + GLYPH_HEIGHT * DOT_MM
+
+STRIP_TOP_MM = 5.0
+"""From the picture to the strip below it; ticks and caption stand between."""
+
+BAND_ROWS = 128
+"""Rows of the strip that are drawn at a time."""
 
 
 def least_ink_level(table: LookupTable, solution: Solution | None) -> float:
@@ -72,6 +80,9 @@ class Border:
         Below the picture; letters without a glyph become `?`.
     mirrored : bool
         As the picture.
+    strip : Layout, optional
+        Drawn below the picture, on clear film whatever the surround; its resolution,
+        bits and mirroring are the negative's.
     """
 
     width_px: int
@@ -80,6 +91,7 @@ class Border:
     ink_level: float = 0.0
     caption: str = ""
     mirrored: bool = True
+    strip: Layout | None = None
 
     def __post_init__(self) -> None:
         if self.surround not in get_args(Surround):
@@ -96,6 +108,18 @@ class Border:
         """Negative levels of the ground and of what is drawn on it."""
         clear = (1.0, self.ink_level)
         return clear if self.surround == "clear" else clear[::-1]
+
+    @property
+    def bottom_px(self) -> int:
+        """Rows below the picture, `width_px` unless a strip needs more."""
+        if self.strip is None:
+            return self.width_px
+        return max(self.width_px, self.strip_top_px + self.strip.size_px[1])
+
+    @property
+    def strip_top_px(self) -> int:
+        """Rows between picture and strip."""
+        return self.pixels(STRIP_TOP_MM)
 
     def pixels(self, length_mm: float) -> int:
         """Whole pixels of a length, at least 1."""
@@ -146,13 +170,31 @@ class BorderedSink:
         )
         self._left -= len(rows)
         if self._left == 0:
-            self._sink.write(self._band(top=False))
+            self._write_below()
 
-    def _band(self, *, top: bool) -> CodeArray:
-        """Draw the band above or below the picture."""
+    def _write_below(self) -> None:
+        strip = self._border.strip
+        if strip is None:
+            self._sink.write(self._band(top=False))
+            return
+        self._sink.write(self._band(top=False, rows=self._border.strip_top_px))
+        drawing = Drawing(strip)
+        room = self._width + 2 * self._border.width_px - drawing.width
+        sides = ((0, 0), (room // 2, room - room // 2))
+        for start in range(0, drawing.height, BAND_ROWS):
+            rows = drawing.rows(start, min(start + BAND_ROWS, drawing.height))
+            self._sink.write(np.pad(rows, sides, constant_values=self._ground))
+        drawn = self._border.strip_top_px + drawing.height
+        left = self._border.bottom_px - drawn
+        if left:
+            shape = (left, room + drawing.width)
+            self._sink.write(np.full(shape, self._ground))
+
+    def _band(self, *, top: bool, rows: int | None = None) -> CodeArray:
+        """Draw the band above or below the picture, as wide as the border or so."""
         border = self._border
         edge = border.width_px
-        drawn = np.zeros((edge, self._width + 2 * edge), bool)
+        drawn = np.zeros((rows or edge, self._width + 2 * edge), bool)
         self._draw_ticks(drawn)
         if top:
             drawn = drawn[::-1]
@@ -178,7 +220,7 @@ class BorderedSink:
         top = border.pixels(GAP_MM)
         left = border.width_px + border.pixels(2 * GAP_MM)
         room = (self._width - 2 * border.pixels(2 * GAP_MM)) // dot
-        if top + GLYPH_HEIGHT * dot > border.width_px:
+        if top + GLYPH_HEIGHT * dot > len(drawn):
             return
         for row, start, stop in runs(_lettering(border.caption, room)):
             down, across = top + row * dot, left + start * dot

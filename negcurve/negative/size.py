@@ -33,6 +33,8 @@ class WantedSize:
         Sides of the room that the picture is to fill, either way round. [mm]
     resolution_ppi : float
         Of the negative. [pixels per inch]
+    below_mm : float
+        Of the room, taken up below the picture. [mm]
     """
 
     width_mm: float | None = None
@@ -40,6 +42,7 @@ class WantedSize:
     long_edge_mm: float | None = None
     fit_mm: tuple[float, float] | None = None
     resolution_ppi: float
+    below_mm: float = 0.0
 
     def __post_init__(self) -> None:
         if not 30 <= self.resolution_ppi <= 20_000:
@@ -53,7 +56,7 @@ class WantedSize:
                 raise InvalidValueError(
                     f"{value:g} mm is no length", where=name.removesuffix("_mm")
                 )
-        if self.fit_mm is not None and min(self.fit_mm) <= 0:
+        if self.fit_mm is not None and min(self.fit_mm) <= self.below_mm:
             raise InvalidValueError(
                 "margins and border leave no room for a picture", where="fit"
             )
@@ -150,7 +153,7 @@ def _width_mm(width_px: int, height_px: int, wanted: WantedSize) -> float | None
     if wanted.fit_mm is not None:
         short, long = sorted(wanted.fit_mm)
         across, down = (long, short) if shape > 1 else (short, long)
-        return min(across, down * shape)
+        return min(across, (down - wanted.below_mm) * shape)
     if wanted.width_mm is not None and wanted.height_mm is not None:
         stretch = wanted.width_mm / wanted.height_mm / shape
         if abs(stretch - 1) > STRETCH_LIMIT:

@@ -279,7 +279,7 @@ def _summary(reading: ScanReading) -> str:
         f"target {layout.identity_text}",
         f"{len(layout.patches)} patches read"
         + (f", {flagged} flagged" if flagged else ""),
-        f"{len(reading.corners)} of 4 marks",
+        f"{len(reading.corners)} of {len(reading.layout.marks_mm)} marks",
         f"turned {abs(reading.geometry.turn_degrees):.1f}\N{DEGREE SIGN} in the scan",
     ]
     if reading.geometry.mirrored:

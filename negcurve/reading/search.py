@@ -148,10 +148,10 @@ def _not_found(
     number = read_number(grey, marks)
     known = {layout.identity: layout for layout in layouts}
     if number in known:
-        marks = "both" if known[number].is_strip else "three of its four"
+        needed = "both" if known[number].is_strip else "three of its four"
         return ReadingsError(
             f"this is target {number:08X}, but too little of it was found in place: "
-            f"{marks} marks and most of its patches are needed",
+            f"{needed} marks and most of its patches are needed",
             where=source.name,
             fix="Is part of it cut off or covered? Scan the whole print, or point at "
             "the four marks with --corner X,Y four times.",

@@ -140,7 +140,7 @@ def test_layout_beside_a_file_that_lost_its_description(
         read_layout(path)
     assert str(caught.value) == (
         f"{path}: holds no layout, and target.layout.json is not beside it\n"
-        "Name the TIFF that negcurve target wrote, or its .layout.json."
+        "Name the TIFF that negcurve wrote, or its .layout.json."
     )
     write_layout(layout, sidecar_path(path))
     assert read_layout(path) == layout
