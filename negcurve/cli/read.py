@@ -62,6 +62,20 @@ def read_command(
             "they are not found.",
         ),
     ] = None,
+    tablet: Annotated[
+        str | None,
+        typer.Option(
+            help="Step tablet that lay in the window: 31x0.10, 21x0.15, or a CSV "
+            "step,density.",
+        ),
+    ] = None,
+    film_over: Annotated[
+        bool,
+        typer.Option(
+            "--film-over/--no-film-over",
+            help="Clear film lay over the tablet, as in the target's window.",
+        ),
+    ] = True,
     overwrite: Overwrite = False,
     as_json: Json = False,
     quiet: Quiet = False,
@@ -75,6 +89,7 @@ def read_command(
       negcurve read scan.tif -o r.csv --target target.tif --overlay check.png
       negcurve read scan.tif -o r.csv --gamma 1.0
       negcurve read scan1.tif scan2.tif -o r.csv --sheet "7 May" --hours-dry 24
+      negcurve read scan.tif -o r.csv --tablet 31x0.10
       negcurve read densities.csv -o r.csv --target target.tif
 
     Scan the dry print flat, whole, at 300 ppi and 16 bits, with every automatic
@@ -96,6 +111,8 @@ def read_command(
         hours_dry=hours_dry,
         print_state=_state(print_state),  # type: ignore[arg-type]  # one of two words
         corners_px=corners,
+        tablet=tablet,
+        film_over=film_over,
         overwrite=overwrite,
     )
     with progress_bar() as progress:
@@ -136,8 +153,11 @@ def _text(result: "ReadResult") -> str:
         "paper": "above paper",
         "scanner": "from the scanner's white",
     }[readings.density_zero]
+    steps = int(readings.on_tablet.sum())
     lines = [
-        f"{readings.source}: {len(readings)} patches read"
+        f"{readings.source}: {len(readings) - steps} patches"
+        + (f" and {steps} tablet steps" if steps else "")
+        + " read"
         + (f" of target {readings.target}" if readings.target else ""),
         *(_scan_text(scan) for scan in result.scans),
         f"density {readings.density.min():.2f} to {readings.density.max():.2f}, {zero}"
@@ -190,7 +210,8 @@ def _plain(result: "ReadResult") -> dict[str, Any]:
         "density_zero": readings.density_zero,
         "print_state": readings.print_state,
         "hours_dry": readings.hours_dry,
-        "patches": len(readings),
+        "patches": int((~readings.on_tablet).sum()),
+        "tablet_steps": int(readings.on_tablet.sum()),
         "d_min": float(readings.density.min()),
         "d_max": float(readings.density.max()),
         "flags": _flag_counts(readings.flags),

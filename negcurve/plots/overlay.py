@@ -4,6 +4,7 @@ Shown as the print reads right, whichever way it lay on the glass. Drawn as pixe
 writing the file is left to `negcurve.files.png`.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -57,7 +58,11 @@ class _View:
 
 
 def overlay(
-    reading: ScanReading, encoding: Encoding, *, numbers: bool = False
+    reading: ScanReading,
+    encoding: Encoding,
+    *,
+    numbers: bool = False,
+    steps: Sequence[Box] = (),
 ) -> npt.NDArray[np.uint8]:
     """Draw marks, patches and flags on a scan.
 
@@ -69,6 +74,8 @@ def overlay(
         Of the scan; only decides how light the picture is shown.
     numbers : bool
         Write every patch's number, not only those of flagged ones.
+    steps : sequence of Box
+        Where the steps of a tablet were read. [mm]
 
     Returns
     -------
@@ -82,6 +89,8 @@ def overlay(
         _draw_patch(draw, view, patch.box, flags)
         if numbers or flags:
             _draw_number(draw, view, patch.box, str(patch.number))
+    for box in steps:
+        _draw_patch(draw, view, box, frozenset())
     for corner, place_mm in enumerate(reading.layout.marks_mm):
         _draw_mark(draw, view, place_mm, seen=corner in reading.corners)
     for box in reading.layout.identity_boxes:

@@ -40,6 +40,9 @@ LARGEST_TILT = 0.1
 PITCH_MM = (2.0, 16.0)
 """Length of one step."""
 
+OVER = 0.02
+"""Share of the window's length by which a tablet may reach beyond it."""
+
 EDGE_SIGMA_MM = 0.35
 """Width of an edge: blur of light under the tablet's thickness and of the scan."""
 
@@ -105,7 +108,12 @@ class TabletFound:
 
 
 def find_tablet(
-    source: ImageSource, encoding: Encoding, geometry: Geometry, window: Box
+    source: ImageSource,
+    encoding: Encoding,
+    geometry: Geometry,
+    window: Box,
+    *,
+    steps: int | None = None,
 ) -> TabletFound | None:
     """Look for the print of a step tablet in the target's window.
 
@@ -119,6 +127,8 @@ def find_tablet(
         Print to scan.
     window : Box
         The target's window for a tablet. [mm]
+    steps : int, optional
+        Of the tablet, where it is known: all of them lie in the window.
 
     Returns
     -------
@@ -132,11 +142,14 @@ def find_tablet(
     if strip is None:
         return None
     profile, turned = _profile(density, strip)
-    found = _lattice(profile)
+    longest = PITCH_MM[1]
+    if steps is not None:
+        longest = min(longest, len(profile) * GRID_MM * (1 + OVER) / steps)
+    found = _lattice(profile, longest)
     if found is None:
         return None
     end, pitch, off = found
-    count = int((len(profile) * GRID_MM - end) / pitch + 0.3)
+    count = int((len(profile) * GRID_MM - end) / pitch + 0.3 + OVER * len(profile) * GRID_MM / pitch)
     return _placed(strip, window, lying=lying, turned=turned, end=(end, pitch, off),
                    room=count)  # fmt: skip
 
@@ -265,7 +278,7 @@ class _Strip:
     def rows(self) -> FloatArray:
         """Row of the middle at each column, shape (columns,)."""
         across = np.arange(self.shape[1]) - self.shape[1] / 2
-        return self.middle + self.slope * across
+        return np.asarray(self.middle + self.slope * across, dtype=np.float64)
 
 
 def _light_part(density: FloatArray) -> _Strip | None:
@@ -321,7 +334,9 @@ def _profile(density: FloatArray, strip: _Strip) -> tuple[FloatArray, bool]:
     return (profile[::-1] if turned else profile), bool(turned)
 
 
-def _lattice(profile: FloatArray) -> tuple[float, float, float] | None:
+def _lattice(
+    profile: FloatArray, longest_mm: float
+) -> tuple[float, float, float] | None:
     """Find dense end, step length and how far the end lies off the lattice. [mm].
 
     At the edges of the true lattice density jumps and halfway between it does not, so
@@ -339,7 +354,7 @@ def _lattice(profile: FloatArray) -> tuple[float, float, float] | None:
     zone = np.flatnonzero(seen)
     if len(zone) * GRID_MM < 2 * PITCH_MM[0]:
         return None
-    best = _best_lattice(rise, (int(zone[0]), int(zone[-1])))
+    best = _best_lattice(rise, (int(zone[0]), int(zone[-1])), longest_mm)
     if best is None:
         return None
     phase, pitch = best
@@ -352,13 +367,13 @@ def _lattice(profile: FloatArray) -> tuple[float, float, float] | None:
 
 
 def _best_lattice(
-    rise: FloatArray, zone: tuple[int, int]
+    rise: FloatArray, zone: tuple[int, int], longest_mm: float
 ) -> tuple[float, float] | None:
     """Phase and step, in samples, at which edges differ most from what lies between."""
     places = np.arange(len(rise))
     running = float(np.mean(rise[zone[0] : zone[1] + 1]))
     best, score = None, LEAST_CONTRAST * running / 2
-    for pitch in np.arange(PITCH_MM[0], PITCH_MM[1], 0.01) / GRID_MM:
+    for pitch in np.arange(PITCH_MM[0], longest_mm, 0.01) / GRID_MM:
         count = int((zone[1] - zone[0]) / pitch)
         if count < FEWEST_EDGES:
             break

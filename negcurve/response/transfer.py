@@ -344,7 +344,7 @@ def _strip_findings(
         Finding(
             severity="note",
             where="strips",
-            what=f"light falls by {share:.1%} +-{error:.1%} from the clear to the dense "
+            what=f"light falls by {share:.1%} +-{error:.1%} from clear to dense "
             "end of the strip that is not turned; taken off",
         )
     )

@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from negcurve.darkroom.tablet import Tablet
 from negcurve.encoding import Encoding
 from negcurve.errors import InvalidValueError, ReadingsError
 from negcurve.files.layout_json import layouts_known, read_layout
@@ -19,6 +20,13 @@ from negcurve.plots.overlay import overlay
 from negcurve.reading.averaging import average
 from negcurve.reading.scan import ScanReading, read_target
 from negcurve.readings import PrintState, Readings
+from negcurve.target.layout import Box
+from negcurve.tasks.read_tablet import (
+    is_strip_list,
+    read_strip_list,
+    read_window,
+    tablet_named,
+)
 from negcurve.values import Finding, ImageSource, Progress, no_progress
 
 PICTURES = (".tif", ".tiff", ".png", ".jpg", ".jpeg", ".jpe")
@@ -55,6 +63,11 @@ class ReadOptions:
     corners_px : sequence of (x, y)
         Mark centres pointed at by hand: none, four, or two for a strip.
         [px of the upright scan]
+    tablet : str or path, optional
+        Step tablet that lay in the target's window during the exposure, as `31x0.10`,
+        or a CSV of its densities. Without it one is looked for and only mentioned.
+    film_over : bool
+        Whether clear film lay over or under the tablet, as in the target's window.
     overwrite : bool
         Replace output files that exist.
     """
@@ -70,6 +83,8 @@ class ReadOptions:
     hours_dry: float | None = None
     print_state: PrintState | None = None
     corners_px: Sequence[tuple[float, float]] = ()
+    tablet: Path | str | None = None
+    film_over: bool = True
     overwrite: bool = False
 
 
@@ -185,6 +200,8 @@ def _check(options: ReadOptions) -> None:
             fix="Give --corner X,Y once for each mark, with one scan: four times, or "
             "twice for a strip.",
         )
+    if options.tablet is not None:
+        tablet_named(options.tablet)
     if options.hours_dry is not None and not options.hours_dry >= 0:
         raise InvalidValueError(
             f"{options.hours_dry:g} is no time since drying", where="hours_dry"
@@ -205,20 +222,30 @@ def _read_all(
     picture = None
     for path in options.inputs:
         if not is_scan(path):
-            layout = None if options.target is None else read_layout(options.target)
-            readings.append(read_readings(path, layout))
+            readings.append(_read_list(path, options))
             continue
-        scan, encoding = _read_scan(path, options, progress)
+        scan, encoding, steps = _read_scan(path, options, progress)
         scans.append(scan)
         readings.append(scan.readings)
         if options.overlay is not None:
-            picture = overlay(scan, encoding, numbers=options.numbers)
+            picture = overlay(scan, encoding, numbers=options.numbers, steps=steps)
     return readings, scans, picture
+
+
+def _tablet(options: ReadOptions) -> Tablet | None:
+    return None if options.tablet is None else tablet_named(options.tablet)
+
+
+def _read_list(path: Path | str, options: ReadOptions) -> Readings:
+    if is_strip_list(path):
+        return read_strip_list(path, _tablet(options))
+    layout = None if options.target is None else read_layout(options.target)
+    return read_readings(path, layout)
 
 
 def _read_scan(
     path: Path | str, options: ReadOptions, progress: Progress
-) -> tuple[ScanReading, Encoding]:
+) -> tuple[ScanReading, Encoding, tuple[Box, ...]]:
     layouts = layouts_known(options.target, beside=path)
     with closing(open_picture(path)) as source:
         _refuse_own_file(source)
@@ -230,10 +257,10 @@ def _read_scan(
             corners_px=options.corners_px,
             progress=progress,
         )
-    readings = scan.readings
+        readings, steps = read_window(source, encoding, scan, _tablet(options))
     found = (*about, *readings.findings)
     named = readings.replaced(sheet=Path(path).stem, findings=found)
-    return scan.with_readings(named), encoding
+    return scan.with_readings(named), encoding, steps
 
 
 def _encoding(
@@ -270,4 +297,6 @@ def _named(readings: Readings, options: ReadOptions) -> Readings:
         for name in ("sheet", "hours_dry", "print_state")
         if (value := getattr(options, name)) is not None
     }
+    if readings.on_tablet.any():
+        changes["tablet_over_film"] = options.film_over and readings.tablet_over_film
     return readings.replaced(**changes)

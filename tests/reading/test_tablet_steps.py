@@ -105,7 +105,7 @@ def test_steps_are_found_and_read(case, count, increment):
     options = {"pitch": pitch, **CASES[case]}
     source, geometry = window_scan(tablet, **options)
     window = turned_window() if CASES[case].get("upright") else WINDOW
-    found = find_tablet(source, LINEAR, geometry, window)
+    found = find_tablet(source, LINEAR, geometry, window, steps=count)
     assert found is not None
     np.testing.assert_allclose(found.pitch_mm, pitch, atol=0.06)
     readings, boxes = read_tablet(source, LINEAR, geometry, found, tablet)
