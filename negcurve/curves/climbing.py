@@ -126,6 +126,9 @@ class _Climber:
         size = float(np.abs(step).max())
         step *= min(1.0, LARGEST_STEP / size)
         before = self.cost(self.theta, self.residual, trust)
+        self.root = inverse_root(lower)
+        self.pull = (product(self.jacobian, self.root.T) ** 2).sum(axis=1)
+        self.leverage = np.clip(trust * self.pull, 0, 0.95)
         old = self.expected
         for _ in range(8):
             seen = self.task.predicted(self.theta + step)
@@ -134,10 +137,6 @@ class _Climber:
                 break
             step /= 2
         self.take(self.theta + step, seen)
-        self.root = inverse_root(lower)
-        pulls = product(self.jacobian, self.root.T)
-        self.pull = (pulls**2).sum(axis=1)
-        self.leverage = np.clip(trust * self.pull, 0, 0.95)
         moved = (self.expected - old) / (self.noise * self.task.relative_error)
         return float(np.sqrt(np.mean(moved**2)))
 
