@@ -43,13 +43,17 @@ class Estimate:
         }
 
     def antilog(self, factor: float = 1.0) -> "Estimate":
-        """Return factor x 10^value; the interval is carried over end by end."""
-        value = factor * 10.0**self.value
+        """Return factor x 10^value; the interval is carried over end by end.
+
+        Ends beyond 10^30 say no more than that nothing is known, and stop there.
+        """
+        low, middle, high = np.clip([self.low, self.value, self.high], -30.0, 30.0)
+        value = float(factor * 10.0**middle)
         return Estimate(
             value=value,
             standard_error=value * float(np.log(10.0)) * self.standard_error,
-            low=factor * 10.0**self.low,
-            high=factor * 10.0**self.high,
+            low=float(factor * 10.0**low),
+            high=float(factor * 10.0**high),
         )
 
 

@@ -129,10 +129,20 @@ def _time_section(result: TabletResult) -> Section | None:
     if result.eye_black_time_s is not None:
         lines.append(
             f"{time_text(result.eye_black_time_s)} by eye, from step "
-            f"{options.merged_step}, the densest that is still black."
+            f"{options.merged_step}, the densest that is still black; the true limit "
+            f"lies up to one step further, {time_text(_step_less(result))}."
         )
     lines.append(_film_line(result))
     return Section(heading="Least time for black under clear film", lines=tuple(lines))
+
+
+def _step_less(result: TabletResult) -> float:
+    """Return the eye-read time less one step of the tablet. [s]."""
+    tablet, step = result.tablet, result.options.merged_step or 1
+    gap = tablet.increment
+    if step < tablet.steps:
+        gap = tablet.at(step + 1) - tablet.at(step)
+    return float(result.eye_black_time_s or 0.0) / 10.0**gap
 
 
 def _by_shape(result: TabletResult, time: Estimate) -> tuple[str, ...]:

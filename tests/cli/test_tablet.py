@@ -69,6 +69,7 @@ def test_step_numbers_alone(run) -> None:
     assert code == 0
     assert "2.10 (2.00 to 2.20)" in out
     assert "3 min 34 s by eye, from step 3" in out
+    assert "up to one step further, 2 min 32 s." in " ".join(out.split())
 
 
 def test_a_page(run, tmp_path: Path) -> None:

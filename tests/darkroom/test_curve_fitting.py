@@ -166,6 +166,11 @@ def test_antilog_of_an_estimate() -> None:
     assert_allclose(found.standard_error, 60 * np.log(10) * 0.1)
 
 
+def test_antilog_of_next_to_nothing_known() -> None:
+    found = Estimate(value=1.0, standard_error=500, low=-900, high=900).antilog()
+    assert_allclose([found.low, found.value, found.high], [1e-30, 10, 1e30])
+
+
 @pytest.mark.parametrize(
     ("x", "density", "message"),
     [
