@@ -98,6 +98,7 @@ class Readings:
     y_mm: FloatArray = field(default_factory=lambda: np.empty(0))
     tablet_density: FloatArray = field(default_factory=lambda: np.empty(0))
     tablet_over_film: bool = True
+    ink: tuple[str, ...] = ()
     flags: tuple[frozenset[str], ...] = ()
     sheet: str = "1"
     target: str = ""
@@ -114,6 +115,7 @@ class Readings:
         self._keep_numbers()
         count = len(self.negative_level)
         self._keep("patch", tuple(self.patch) or ("",) * count)
+        self._keep("ink", tuple(self.ink) or ("",) * count)
         flags = tuple(frozenset(each) for each in self.flags)
         self._keep("flags", flags or (frozenset(),) * count)
         self._check_lengths(count)
@@ -140,6 +142,11 @@ class Readings:
     def on_tablet(self) -> npt.NDArray[np.bool_]:
         """Which readings are of a step tablet, shape (n,)."""
         return np.isfinite(self.tablet_density)
+
+    @property
+    def has_mixtures(self) -> bool:
+        """Whether rows have inks of their own, so that levels mean nothing."""
+        return any(self.ink)
 
     def row_name(self, place: int) -> str:
         """Name a row for a message: source, patch or row number counted from 1."""
@@ -169,6 +176,7 @@ class Readings:
             name: getattr(self, name)[places] for name in NUMBERS
         }
         changed["patch"] = tuple(self.patch[place] for place in places)
+        changed["ink"] = tuple(self.ink[place] for place in places)
         changed["flags"] = tuple(self.flags[place] for place in places)
         return self.replaced(**changed)
 
@@ -192,7 +200,7 @@ class Readings:
             self._keep(name, frozen(values, name, unknown_allowed=not needed))
 
     def _check_lengths(self, count: int) -> None:
-        for name in (*NUMBERS, "patch", "flags"):
+        for name in (*NUMBERS, "patch", "ink", "flags"):
             length = len(getattr(self, name))
             if length != count:
                 raise InvalidValueError(

@@ -66,11 +66,30 @@ def read_readings(path: Path | str, layout: Layout | None = None) -> Readings:
     -----
     In a file with `lightness` the column `standard_error` is in L* too.
     """
-    source = Path(path).name
-    table = parse_table(read_text(path), source=source)
+    table = parse_table(read_text(path), source=Path(path).name)
+    return readings_from_table(table, layout, sheet=Path(path).stem)
+
+
+def readings_from_table(
+    table: TextTable, layout: Layout | None, *, sheet: str
+) -> Readings:
+    """Turn a list that was read into readings; see `read_readings`.
+
+    Parameters
+    ----------
+    table : TextTable
+    layout : Layout or None
+    sheet : str
+        Name of the print, where the list does not say.
+
+    Returns
+    -------
+    Readings
+    """
+    source = table.source
     header = _header(table)
     _check_target(header, layout, source)
-    whole = {"sheet": Path(path).stem, "source": source}
+    whole = {"sheet": sheet, "source": source}
     if layout is not None:
         whole["target"] = layout.identity_text
         whole["table"] = layout.table
@@ -140,6 +159,8 @@ def _written_columns(readings: Readings) -> dict[str, list[str]]:
         numbers = getattr(readings, name)
         if name in NUMBERS[:2] or np.isfinite(numbers).any():
             columns[name] = [_number_text(each) for each in numbers]
+    if readings.has_mixtures:
+        columns["ink"] = [_quoted(ink) for ink in readings.ink]
     if any(readings.flags):
         columns["flags"] = [";".join(sorted(each)) for each in readings.flags]
     return columns

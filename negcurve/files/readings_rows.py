@@ -9,9 +9,10 @@ from typing import Any, get_args
 import numpy as np
 
 from negcurve.density import density_from_lightness, lightness_slope
-from negcurve.errors import ReadingsError
+from negcurve.errors import InvalidValueError, ReadingsError
 from negcurve.files.text_table import Problems, Row, TextTable, number_in
 from negcurve.readings import NUMBERS, Flag, Readings
+from negcurve.target.ink import parse_ink
 from negcurve.target.layout import Layout, Patch
 from negcurve.values import Finding
 
@@ -39,6 +40,7 @@ class _Sheet:
         default_factory=lambda: {name: [] for name in NUMBERS}
     )
     patch: list[str] = field(default_factory=list)
+    ink: list[str] = field(default_factory=list)
     flags: list[frozenset[str]] = field(default_factory=list)
     empty_lines: list[int] = field(default_factory=list)
 
@@ -89,7 +91,12 @@ def readings_from_rows(
         _check_kind(sheet, header)
     findings = (*header.get("findings", ()), *_left_out(sheet))
     attributes: dict[str, Any] = {**header, **sheet.numbers, "findings": findings}
-    return Readings(**attributes, patch=tuple(sheet.patch), flags=tuple(sheet.flags))
+    return Readings(
+        **attributes,
+        patch=tuple(sheet.patch),
+        ink=tuple(sheet.ink),
+        flags=tuple(sheet.flags),
+    )
 
 
 def _check_columns(sheet: _Sheet) -> None:
@@ -169,6 +176,7 @@ def _take_row(sheet: _Sheet, row: Row, place: int, patches: tuple[Patch, ...]) -
     for name in NUMBERS:
         sheet.numbers[name].append(numbers[name])
     sheet.patch.append(key)
+    sheet.ink.append(_ink(sheet, row, patch))
     sheet.flags.append(_flags(sheet, row))
 
 
@@ -238,6 +246,17 @@ def _check_level(sheet: _Sheet, row: Row, level: float) -> None:
             row.line,
             f"negative_level {level:g} lies outside 0..1 (code / largest code)",
         )
+
+
+def _ink(sheet: _Sheet, row: Row, patch: Patch | None) -> str:
+    text = row.cells.get("ink", "")
+    if not text:
+        return patch.ink.text if patch and patch.ink else ""
+    try:
+        return parse_ink(text).text
+    except InvalidValueError as error:
+        sheet.problems.add(row.line, f"ink {error.what}")
+        return ""
 
 
 def _flags(sheet: _Sheet, row: Row) -> frozenset[str]:

@@ -176,9 +176,15 @@ def _film_and_paper(document: Mapping[str, Any]) -> dict[str, Any]:
 def _readings(document: Mapping[str, Any]) -> Readings:
     kept: dict[str, Any] = dict(document)
     for name, value in kept.items():
-        if isinstance(value, list) and name not in ("patch", "flags", "findings"):
+        if isinstance(value, list) and name not in (
+            "patch",
+            "ink",
+            "flags",
+            "findings",
+        ):
             kept[name] = _numbers(value)
     kept["patch"] = tuple(kept["patch"])
+    kept["ink"] = tuple(kept.get("ink", ()))
     kept["flags"] = tuple(frozenset(each) for each in kept["flags"])
     kept["findings"] = _findings(kept["findings"])
     return Readings(**kept)

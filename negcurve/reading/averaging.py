@@ -69,6 +69,7 @@ def average(several: Sequence[Readings]) -> Readings:
         density=density,
         standard_error=np.array([each[1] for each in merged]),
         patch=tuple(rows),
+        ink=tuple(several[which].ink[row] for which, row in heads),
         flags=tuple(each[2] for each in merged),
         source=", ".join(each.source for each in several),
         findings=(*dict.fromkeys(findings), _spread_finding(len(several), spread)),

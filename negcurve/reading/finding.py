@@ -22,6 +22,7 @@ from negcurve.reading.strips import (
     strip_scores,
 )
 from negcurve.target.identity import decode_bits
+from negcurve.target.ink import Ink
 from negcurve.target.layout import (
     IDENTITY_CELL_MM,
     IDENTITY_COLUMNS,
@@ -173,7 +174,8 @@ def level_order(grey: SmallArray, geometry: Geometry, layout: Layout) -> float:
     -------
     float
         Share of their variance that the best rising line explains: near 1 where the
-        patches are where the geometry says, near 0 elsewhere.
+        patches are where the geometry says, near 0 elsewhere. For mixtures, that their
+        repeats have in common.
     """
     level = np.array([patch.negative_level for patch in layout.patches])
     inner = np.array([_inner_places(patch.box) for patch in layout.patches])
@@ -182,9 +184,29 @@ def level_order(grey: SmallArray, geometry: Geometry, layout: Layout) -> float:
     known = np.isfinite(seen)
     if known.sum() < 3 or np.ptp(seen[known]) == 0:
         return 0.0
+    if layout.has_mixtures:
+        inks = [
+            patch.ink for patch, here in zip(layout.patches, known, strict=True) if here
+        ]
+        return _likeness(-seen[known], inks)
     dark = -seen[known][np.argsort(level[known], kind="stable")]
     rest = dark - isotonic_regression(dark).x
     return float(1 - rest.var() / dark.var())
+
+
+def _likeness(dark: FloatArray, inks: Sequence[Ink | None]) -> float:
+    """Share of the variance that repeats of a mixture have in common, 1 at most.
+
+    How mixtures compare is what their print is made for, but repeats are alike.
+    """
+    group = np.unique([str(ink) for ink in inks], return_inverse=True)[1]
+    count = np.bincount(group)
+    rest = dark - (np.bincount(group, weights=dark) / count)[group]
+    free = len(dark) - len(count)
+    if free < 1:
+        return 0.0
+    within = float(rest @ rest) / free
+    return 1 - within / float(dark.var(ddof=1))
 
 
 def _inner_places(box: Box) -> FloatArray:

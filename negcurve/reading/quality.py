@@ -256,7 +256,11 @@ def taped_white_findings(
 
 
 def patch_flags(
-    level: FloatArray, density: FloatArray, values: Sequence[PatchValue]
+    level: FloatArray,
+    density: FloatArray,
+    values: Sequence[PatchValue],
+    *,
+    groups: Sequence[str] = (),
 ) -> tuple[frozenset[str], ...]:
     """Flag patches whose reading should not be trusted.
 
@@ -268,19 +272,21 @@ def patch_flags(
         Readings. [D]
     values : sequence of PatchValue, length n
         What they come from.
+    groups : sequence of str, length n, optional
+        Names of ink mixtures, whose levels mean nothing.
 
     Returns
     -------
     tuple of frozenset of str
         `clipped`: too many pixels at an end. `covered`: over a quarter of the area
         was foreign. `uneven`: its blocks scatter far more than those of other patches.
-        `stray`: far from what its neighbours in level say.
+        `stray`: far from what its neighbours in level say, or repeats of its mixture.
     """
     scatter = np.array([each.scatter / each.reflectance for each in values]) / np.log(
         10
     )
     usual = max(UNEVEN_D, UNEVEN_TIMES * float(np.median(scatter)))
-    stray = stray_readings(level, density)
+    stray = stray_repeats(groups, density) if groups else stray_readings(level, density)
     flags = []
     for place, value in enumerate(values):
         names = {
@@ -327,3 +333,29 @@ def stray_readings(level: FloatArray, density: FloatArray) -> FloatArray:
             )
             stray[place] |= beyond > limit
     return stray
+
+
+def stray_repeats(groups: Sequence[str], density: FloatArray) -> FloatArray:
+    """Return which readings lie far from the other repeats of their mixture.
+
+    Parameters
+    ----------
+    groups : sequence of str, length n
+        What is alike.
+    density : array, shape (n,)
+        [D]
+
+    Returns
+    -------
+    array of bool, shape (n,)
+        Only where there are three repeats or more: of two that differ, nothing says
+        which is right.
+    """
+    names = np.array(groups)
+    rest = np.zeros(len(density))
+    for name in dict.fromkeys(groups):
+        alike = names == name
+        if alike.sum() >= 3:
+            rest[alike] = density[alike] - np.median(density[alike])
+    spread = 1.4826 * float(np.median(np.abs(rest)))
+    return np.asarray(np.abs(rest) > max(STRAY_D, STRAY_SPREADS * spread))

@@ -272,6 +272,7 @@ def _readings(
     level = np.array([patch.negative_level for patch in layout.patches])
     centres = np.array([patch.box.center for patch in layout.patches])
     tones = [patch.image_tone for patch in layout.patches]
+    inks = _mixtures(layout)
     # Rounded far below what a scan can tell, so that files are easy to look at.
     return Readings(
         negative_level=level,
@@ -281,7 +282,8 @@ def _readings(
         standard_error=np.round(error / reflectance / np.log(10), 6),
         x_mm=np.round(centres[:, 0], 3),
         y_mm=np.round(centres[:, 1], 3),
-        flags=patch_flags(level, density, values),
+        ink=inks,
+        flags=patch_flags(level, density, values, groups=inks),
         target=layout.identity_text,
         table=layout.table,
         density_kind="luminance",
@@ -289,6 +291,13 @@ def _readings(
         source=source.name,
         printer_path=layout.printer_path,
     )
+
+
+def _mixtures(layout: Layout) -> tuple[str, ...]:
+    """Name the ink of each patch, empty on a target of levels."""
+    if not layout.has_mixtures:
+        return ()
+    return tuple(patch.ink.text if patch.ink else "" for patch in layout.patches)
 
 
 def _flag_findings(readings: Readings) -> list[Finding]:

@@ -79,6 +79,12 @@ class Design:
         _check_range("repeats", self.repeats, 1, 16)
         _check_range("ppi", self.resolution_ppi, 72, 2880)
         _check_range("seed", self.seed, 0, (1 << 32) - 1)
+        if self.mixtures and self.repeats < 2:
+            raise InvalidValueError(
+                "mixtures printed once cannot be told from chance",
+                where="repeats",
+                fix="Use 2 or more.",
+            )
         if self.patch is not None and self.patch < SMALLEST_PATCH:
             raise InvalidValueError(
                 f"{millimetres(self.patch):g} mm is too small to be read",
