@@ -25,7 +25,7 @@ ACROSS, DOWN = 15, 19
 
 @dataclass(frozen=True, kw_only=True)
 class Bank:
-    """A bank of rows, some distance off the middle of the sheet, one row perhaps out."""
+    """A bank of rows, off the middle of the sheet by some way, one row perhaps out."""
 
     axis: str
     offset_mm: float

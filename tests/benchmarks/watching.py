@@ -115,7 +115,9 @@ def verdicts(rng: np.random.Generator, curve: CharacteristicCurve, runs: int) ->
             past = [strip(rng, curve) for _ in range(BASE)]
             while judge(past).kind != "in control":
                 past = [strip(rng, curve) for _ in range(BASE)]
-            for session in range(1, 41):
+            session = 0
+            while session < 40:
+                session += 1
                 past.append(strip(rng, curve, **change))
                 said = judge(past).kind
                 if said not in ("in control", "unreadable"):
