@@ -274,3 +274,26 @@ def test_arguments_stay_as_they_were():
     fit_monotone(level, value)
     assert_array_equal(level, kept[0])
     assert_array_equal(value, kept[1])
+
+
+def test_a_sharp_toe_is_followed_where_readings_are_clean():
+    def toe(level):
+        return 0.07 + 1.3 * -np.expm1(-2.2 * np.maximum(level - 0.1, 0))
+
+    level = np.linspace(0, 1, 101)
+    fit = fit_monotone(level, toe(level))
+    # Knots stand 1 / 34 apart and the toe leaves white at 2.86 D: what the splines
+    # cannot follow is a third of the rise between two knots, at the corner alone.
+    assert np.abs(off(fit, toe)).max() < 2.86 / 34 / 3
+    assert np.sqrt(np.mean(off(fit, toe) ** 2)) < 0.004
+    # The readings cannot be spent on more parameters than the curve has.
+    assert fit.used < CURVE
+
+
+def test_a_steep_end_is_no_stray():
+    level = np.linspace(0, 1, 21)
+    random = np.random.default_rng(6)
+    truth = 0.06 + 1.45 * level**9
+    fit = fit_monotone(level, truth + random.normal(0, 0.02, 21))
+    assert fit.weights[-1] > 0.5
+    assert fit.value[-1] == pytest.approx(truth[-1], abs=0.08)

@@ -184,8 +184,8 @@ def _one_sheet(parts: Sequence[Readings]) -> Readings:
         name: np.concatenate([getattr(each, name) for each in parts])
         for name in NUMBERS
     }
-    joined["patch"] = tuple(key for each in parts for key in each.patch)
-    joined["flags"] = tuple(flags for each in parts for flags in each.flags)
+    for name in ("patch", "ink", "flags"):
+        joined[name] = tuple(value for each in parts for value in getattr(each, name))
     return parts[0].replaced(**joined)
 
 
