@@ -58,8 +58,8 @@ def expose_command(
         Path | None, typer.Option(help="CSV step,density of the process's tablet.")
     ] = None,
     tablet: Annotated[
-        str, typer.Option(help="Tablet of that curve: 21, 31 or CSV.")
-    ] = "31",
+        str, typer.Option(help="Tablet of that curve: 31x0.10, 21x0.15 or CSV.")
+    ] = "31x0.10",
     has: Annotated[
         float | None, typer.Option(help="Print density that a tone has.")
     ] = None,

@@ -28,8 +28,9 @@ def tablet_command(
         str | None, typer.Option(help="The second strip, typed from its step 1.")
     ] = None,
     tablet: Annotated[
-        str, typer.Option(help="21, 31, or CSV step,density of measured densities.")
-    ] = "31",
+        str,
+        typer.Option(help="31x0.10, 21x0.15, or CSV step,density as measured."),
+    ] = "31x0.10",
     strip_box: Annotated[
         str | None,
         typer.Option(help="Where the strip lies in its scan, X,Y,W,H in pixels."),
@@ -100,8 +101,8 @@ def tablet_command(
       negcurve tablet strip.csv --time 8m --film-over
       negcurve tablet scan.tif --strip-box 120,340,1800,160 --time 8m --film-over
       negcurve tablet --densities "1.45 1.44 1.41 1.32 1.14 0.9 0.62 0.35 0.2 0.12
-          0.08" --tablet 21 --time 480 --film-density 0.12
-      negcurve tablet --merged 3 --last 17 --tablet 21 --time 8m --film-over
+          0.08" --tablet 21x0.15 --time 480 --film-density 0.12
+      negcurve tablet --merged 3 --last 17 --tablet 21x0.15 --time 8m --film-over
       negcurve tablet strip.csv --turned strip2.csv --negative 0.1,1.7
       negcurve tablet strip.csv --match patches.csv --page test.html
 

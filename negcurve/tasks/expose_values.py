@@ -63,7 +63,7 @@ class ExposeOptions:
     source: str | None = None
     bank_width: str | None = None
     curve: Path | str | None = None
-    tablet: Path | str = "31"
+    tablet: Path | str = "31x0.10"
     has: float | None = None
     wants: float | None = None
     tube_height: str | None = None

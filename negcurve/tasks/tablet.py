@@ -22,12 +22,12 @@ from negcurve.darkroom.tablet import Strip, place_along
 from negcurve.errors import InvalidValueError, ReadingsError
 from negcurve.files.number_columns import read_columns
 from negcurve.files.safe import check_output, write_text
+from negcurve.tasks.read_tablet import tablet_named
 from negcurve.tasks.tablet_card import tablet_card
 from negcurve.tasks.tablet_input import (
     from_readings,
     on_readings,
     strip_given,
-    tablet_named,
     without,
 )
 from negcurve.tasks.tablet_values import TabletOptions, TabletResult

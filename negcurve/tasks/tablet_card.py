@@ -142,7 +142,7 @@ def _step_less(result: TabletResult) -> float:
     gap = tablet.increment
     if step < tablet.steps:
         gap = tablet.at(step + 1) - tablet.at(step)
-    return float(result.eye_black_time_s or 0.0) / 10.0**gap
+    return float((result.eye_black_time_s or 0.0) / 10.0**gap)
 
 
 def _by_shape(result: TabletResult, time: Estimate) -> tuple[str, ...]:

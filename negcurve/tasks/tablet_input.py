@@ -5,24 +5,15 @@ from pathlib import Path
 
 import numpy as np
 
-from negcurve.darkroom.tablet import Strip, Tablet, nominal_tablet
+from negcurve.darkroom.tablet import Strip, Tablet
 from negcurve.density import density_from_lightness
 from negcurve.errors import InvalidValueError, ReadingsError
 from negcurve.files.number_columns import column_names, read_columns
 from negcurve.files.readings_csv import read_readings
-from negcurve.files.steps_csv import read_steps
 from negcurve.readings import Readings
 from negcurve.tasks.tablet_scan import is_scan, scan_strip, strip_box
 from negcurve.tasks.tablet_values import TabletOptions
 from negcurve.values import Finding
-
-
-def tablet_named(name: Path | str) -> Tablet:
-    """Return a tablet by its number of steps, or from a file of measured densities."""
-    if str(name) in ("21", "31"):
-        return nominal_tablet(str(name))
-    steps = read_steps(name)
-    return Tablet(name=steps.source, density=steps.density)
 
 
 def on_readings(path: Path | str | None) -> Readings | None:

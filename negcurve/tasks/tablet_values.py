@@ -36,7 +36,7 @@ class TabletOptions:
     turned, turned_densities
         A second strip that lay beside the first, turned head to tail.
     tablet : str or path
-        `21`, `31`, or a CSV `step,density` of measured densities.
+        `21`, `31`, `31x0.10`, or a CSV `step,density` of measured densities.
     drop : sequence of int
         Steps to leave out.
     unexposed : float, optional
@@ -71,7 +71,7 @@ class TabletOptions:
     densities: Sequence[float] = ()
     turned: Path | str | None = None
     turned_densities: Sequence[float] = ()
-    tablet: Path | str = "31"
+    tablet: Path | str = "31x0.10"
     strip_box: str | None = None
     turned_box: str | None = None
     profile: Path | str | None = None

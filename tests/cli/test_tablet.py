@@ -29,7 +29,7 @@ def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]):
 def test_typed_densities(run) -> None:
     code, out, err = run("--densities", DENSITIES, "--time", "8m", "--film-over")
     assert (code, err) == (0, "")
-    assert out.startswith("Step-tablet test, 31-step tablet\n")
+    assert out.startswith("Step-tablet test, 31x0.10 tablet\n")
     assert "exposure scale" in out
     assert "R 180, class 180" in out
     assert "Black counts from 98 % of the range from D-min to D-max" in out

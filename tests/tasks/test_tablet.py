@@ -80,6 +80,13 @@ def test_a_calibrated_tablet(tmp_path: Path) -> None:
     assert not measured.tablet.nominal
 
 
+def test_a_tablet_by_steps_and_increment() -> None:
+    prints = printed(-0.05 - 0.12 * np.arange(25))
+    found = tablet(TabletOptions(densities=tuple(prints), tablet="25x0.12"))
+    assert found.range is not None
+    assert_allclose(found.range.exposure_scale.value, 1.8, atol=3e-3)
+
+
 def test_film_over_the_tablet_drops_out(tmp_path: Path) -> None:
     strip = strip_file(tmp_path)
     options = TabletOptions(strip=strip, time="480")
@@ -200,13 +207,13 @@ def test_plain_values_have_no_objects_left() -> None:
         (TabletOptions(last_step=17), InvalidValueError, "needs the merged step"),
         (
             TabletOptions(densities=tuple(printed(X)), tablet="17"),
-            FileError,
-            "does not exist",
+            InvalidValueError,
+            "is neither steps and increment nor a file",
         ),
         (
             TabletOptions(densities=(1.4,) * 40),
             ReadingsError,
-            "step 32 is not on the 31-step tablet",
+            "step 32 is not on the 31x0.10 tablet",
         ),
         (
             TabletOptions(densities=tuple(printed(X)), film_density=3.0, time="8m"),
