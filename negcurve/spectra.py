@@ -1,6 +1,6 @@
 """Reflectance spectra of prints to luminance density and ISO 5-3 visual density.
 
-Knows the weights of both at 10 nm; densities of single numbers are `negcurve.density`'s.
+Knows the weights of both at 10 nm; single numbers are left to `negcurve.density`.
 """
 
 from typing import Literal

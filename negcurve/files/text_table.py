@@ -6,6 +6,7 @@ mean is left to the module of each kind of file.
 
 import codecs
 import csv
+import itertools
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
@@ -18,6 +19,9 @@ LARGEST_BYTES = 20_000_000
 """No list of readings comes near; a picture or archive named by mistake does."""
 
 SHOWN_PROBLEMS = 12
+
+FEWEST_WAVELENGTHS = 8
+"""So many numbers in even steps in the first line are a spectrum's wavelengths. [nm]"""
 
 _BYTE_ORDER_MARKS = (
     (codecs.BOM_UTF8, "utf-8-sig"),
@@ -203,7 +207,8 @@ def _cells(line: str, delimiter: str | None) -> list[str]:
 
 def _columns(names: Sequence[str], *, source: str, line: int) -> tuple[str, ...]:
     columns = tuple(re.sub(r"[\s-]+", "_", name.lower()) for name in names)
-    if any(number_in(name) is not None for name in names if name):
+    numbers = [name for name in names if number_in(name) is not None]
+    if numbers and not _are_wavelengths(numbers):
         raise FileError(
             "is a number where the names of the columns should stand",
             where=f"{source}, line {line}",
@@ -216,6 +221,18 @@ def _columns(names: Sequence[str], *, source: str, line: int) -> tuple[str, ...]
             f"names the column {min(twice)} twice", where=f"{source}, line {line}"
         )
     return columns
+
+
+def _are_wavelengths(names: Sequence[str]) -> bool:
+    """Tell a spectrum's columns, named by their wavelengths alone, from data."""
+    values = [number_in(name) or 0.0 for name in names]
+    step = {round(b - a, 6) for a, b in itertools.pairwise(values)}
+    return (
+        len(values) >= FEWEST_WAVELENGTHS
+        and len(step) == 1
+        and min(step) > 0
+        and 300 <= values[0] < values[-1] <= 1100
+    )
 
 
 def number_in(text: str) -> float | None:

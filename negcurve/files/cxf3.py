@@ -1,0 +1,228 @@
+"""Instrument files in CxF3 (ISO 17972-1), an XML format, read without trust.
+
+A document type is refused, so entities cannot be declared; size and depth are bounded.
+What the values mean is left to `quantities`.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+from xml.etree.ElementTree import Element, TreeBuilder
+from xml.parsers import expat
+
+from negcurve.errors import FileError, ReadingsError
+from negcurve.files.safe import file_errors
+from negcurve.files.text_table import KeyLine, Row, TextTable
+from negcurve.values import Finding
+
+LARGEST_BYTES = 20_000_000
+DEEPEST = 40
+"""Elements within elements; the format uses about ten."""
+
+CHANNEL_OF_FILTER = {
+    "visual": "d_vis",
+    "red": "d_red",
+    "green": "d_green",
+    "blue": "d_blue",
+    "cyan": "d_red",
+    "magenta": "d_green",
+    "yellow": "d_blue",
+}
+"""The ink's name stands for the filter that sees it. Common practice, no source."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class CxfTable:
+    """The objects of a file, one row each, and what should be known about them."""
+
+    table: TextTable
+    findings: tuple[Finding, ...]
+
+
+@dataclass
+class _Build:
+    """Builds the tree, with the line where each object begins."""
+
+    source: str
+    parser: expat.XMLParserType
+    tree: TreeBuilder = field(default_factory=TreeBuilder)
+    depth: int = 0
+
+    def start(self, name: str, attributes: dict[str, str]) -> None:
+        self.depth += 1
+        if self.depth > DEEPEST:
+            raise FileError("nests its elements too deep", where=self.source)
+        plain = name.rpartition("}")[2]
+        line = str(self.parser.CurrentLineNumber)
+        self.tree.start(plain, {**attributes, "_line": line})
+
+    def end(self, name: str) -> None:
+        self.depth -= 1
+        self.tree.end(name.rpartition("}")[2])
+
+    def refuse(self, *_: object) -> None:
+        raise FileError(
+            "declares a document type, which these files never do",
+            where=self.source,
+            fix="Do not trust a file that does; export it again from the instrument.",
+        )
+
+
+def is_cxf(path: Path | str) -> bool:
+    """Tell whether a file is XML with a CxF root, by its first bytes."""
+    with file_errors(path), Path(path).open("rb") as opened:
+        head = opened.read(4000)
+    text = head.decode("utf-16" if head[:2] in (b"\xff\xfe", b"\xfe\xff") else "latin1")
+    bare = text.removeprefix("\xef\xbb\xbf").lstrip()
+    return bare.startswith("<") and ("CxF" in bare or bare.startswith("<?xml"))
+
+
+def read_cxf(path: Path | str) -> CxfTable:
+    """Read the objects of a CxF3 file that carry colour values.
+
+    Parameters
+    ----------
+    path : path
+
+    Returns
+    -------
+    CxfTable
+        Columns `sample_id`, `sample_name`, and whichever of `lab_l`, `xyz_y`, `d_vis`,
+        `d_red`, `d_green`, `d_blue` and `spectral_nm380` ... there are.
+
+    Raises
+    ------
+    FileError
+        If the file is not well-formed, too large, declares a document type, or is
+        another kind of XML.
+    ReadingsError
+        If it holds no values, or a spectrum's wavelengths are not stated.
+    """
+    source = Path(path).name
+    with file_errors(path), Path(path).open("rb") as opened:
+        content = opened.read(LARGEST_BYTES + 1)
+    if len(content) > LARGEST_BYTES:
+        raise FileError(
+            f"is larger than {LARGEST_BYTES // 1_000_000} MB", where=str(path)
+        )
+    root = _parsed(content, source)
+    if root.tag != "CxF":
+        raise FileError(f"is XML of another kind ({root.tag})", where=source)
+    specified = {each.get("Id", ""): each for each in root.iter("ColorSpecification")}
+    rows: list[Row] = []
+    notes: list[str] = []
+    for place, each in enumerate(root.iter("Object"), start=1):
+        cells = _cells(each, specified, source, notes)
+        if cells:
+            names = {"sample_id": str(place), "sample_name": each.get("Name", "")}
+            rows.append(Row(line=int(each.get("_line", "0")), cells={**names, **cells}))
+    if not rows:
+        raise ReadingsError("holds no objects with colour values", where=source)
+    return CxfTable(
+        table=_table(rows, notes, source), findings=_findings(notes, source)
+    )
+
+
+def _parsed(content: bytes, source: str) -> Element:
+    parser = expat.ParserCreate(namespace_separator="}")
+    build = _Build(source=source, parser=parser)
+    parser.StartElementHandler = build.start
+    parser.EndElementHandler = build.end
+    parser.CharacterDataHandler = build.tree.data
+    parser.StartDoctypeDeclHandler = build.refuse
+    parser.EntityDeclHandler = build.refuse
+    try:
+        parser.Parse(content, True)
+    except expat.ExpatError as error:
+        raise FileError(
+            f"is not well-formed XML: {error}",
+            where=source,
+            fix="Export or copy the file again.",
+        ) from error
+    return build.tree.close()
+
+
+def _cells(
+    each: Element, specified: dict[str, Element], source: str, notes: list[str]
+) -> dict[str, str]:
+    values = each.find("ColorValues")
+    if values is None:
+        return {}
+    cells: dict[str, str] = {}
+    for tag, parts, name in (
+        ("ColorCIELab", ("L", "A", "B"), "lab"),
+        ("ColorCIEXYZ", ("X", "Y", "Z"), "xyz"),
+    ):
+        found = _one(values, tag, notes)
+        if found is not None:
+            cells |= {
+                f"{name}_{part.lower()}": _text(found.find(part)) for part in parts
+            }
+    spectrum = _one(values, "ReflectanceSpectrum", notes)
+    if spectrum is not None:
+        cells |= dict(_spectrum(spectrum, specified, source))
+    for density in values.iter("ColorDensity"):
+        cells |= _density(density, notes)
+    return cells
+
+
+def _one(values: Element, tag: str, notes: list[str]) -> Element | None:
+    """Return the first of a kind; noted where there are several conditions."""
+    found = values.findall(tag)
+    if len(found) > 1:
+        notes.append(
+            f"gives {tag} for several conditions; the first was read "
+            f"({found[0].get('ColorSpecification', 'not named')})"
+        )
+    return found[0] if found else None
+
+
+def _spectrum(
+    spectrum: Element, specified: dict[str, Element], source: str
+) -> Iterator[tuple[str, str]]:
+    name = spectrum.get("ColorSpecification", "")
+    about = specified.get(name)
+    span = None if about is None else about.find("MeasurementSpec/WavelengthRange")
+    stated = {} if span is None else span.attrib
+    start = spectrum.get("StartWL") or stated.get("StartWL", "")
+    step = stated.get("Increment", "")
+    try:
+        first, increment = float(start), float(step)
+    except ValueError:
+        raise ReadingsError(
+            f"does not state the wavelengths of its spectra (specification {name!r})",
+            where=f"{source}, line {spectrum.get('_line')}",
+            fix="Export the file with its measurement conditions.",
+        ) from None
+    for place, word in enumerate((spectrum.text or "").split()):
+        yield f"spectral_nm{first + place * increment:g}", word
+
+
+def _density(density: Element, notes: list[str]) -> dict[str, str]:
+    name = CHANNEL_OF_FILTER.get(_text(density.find("Filter")).lower())
+    if name is None:
+        return {}
+    status = _text(density.find("Status"))
+    if status:
+        notes.append(f"gives densities of status {status}")
+    if _text(density.find("BaseOffset")) not in ("", "0", "0.0"):
+        notes.append("its densities have an offset for the base")
+    return {name: _text(density.find("Density"))}
+
+
+def _text(element: Element | None) -> str:
+    return "" if element is None else (element.text or "").strip()
+
+
+def _table(rows: list[Row], notes: list[str], source: str) -> TextTable:
+    columns = dict.fromkeys(name for row in rows for name in row.cells)
+    based = any("offset for the base" in note for note in notes)
+    keys = (KeyLine(line=1, key="cxf.base_offset", value="yes"),) if based else ()
+    return TextTable(source=source, keys=keys, columns=tuple(columns), rows=tuple(rows))
+
+
+def _findings(notes: list[str], source: str) -> tuple[Finding, ...]:
+    return tuple(
+        Finding(severity="note", where=source, what=note)
+        for note in dict.fromkeys(notes)
+    )

@@ -1,0 +1,181 @@
+"""Which patch of the target each row of a list stands for.
+
+By a column with its number or a name that ends in it, or by the order in which the
+patches were read.
+"""
+
+import re
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import Literal
+
+import numpy as np
+from scipy.optimize import isotonic_regression
+
+from negcurve.errors import ReadingsError
+from negcurve.files.text_table import Row, TextTable
+from negcurve.target.layout import Layout, Patch
+from negcurve.values import FloatArray
+
+Order = Literal["number", "rows", "columns", "alternating-rows", "alternating-columns"]
+"""`number` as the target counts its patches; else along the print as it reads right,
+from the top left; `alternating` turns round at the end of each."""
+
+NAMES = ("patch", "sample_name", "name", "sample_id", "sampleid", "sample", "id")
+"""Columns that may tell a patch, the first that does is taken."""
+
+NUMBER_AT_END = re.compile(r"[^\d]*?0*(\d+)")
+
+CLEAR_TIMES, CLEAR_D = 4.0, 0.08
+"""Another order is believed if densities rise that much better with level in it, and
+the given one leaves more than this. Ours. [1], [D]"""
+
+
+def with_patches(
+    table: TextTable, layout: Layout | None, order: Order | None
+) -> TextTable:
+    """Give a list a column `patch` with the numbers of the layout's patches.
+
+    Parameters
+    ----------
+    table : TextTable
+    layout : Layout or None
+        Without it names are kept as they are.
+    order : Order or None
+        In which the patches were read; with it, numbers in the list are taken as mere
+        counters of its rows.
+
+    Returns
+    -------
+    TextTable
+
+    Raises
+    ------
+    ReadingsError
+        If the rows are not as many as the patches, where their order counts.
+    """
+    if layout is None:
+        return _with_keys(table, _first_named(table))
+    if order is None:
+        return _with_keys(table, _numbers(table, len(layout.patches)))
+    if len(table.rows) != len(layout.patches):
+        raise ReadingsError(
+            f"has {len(table.rows)} rows, the target has {len(layout.patches)} patches",
+            where=table.source,
+            fix="Read every patch once, or give the rows a column patch.",
+        )
+    return _with_keys(table, [str(each.number) for each in in_order(layout, order)])
+
+
+def in_order(layout: Layout, order: Order) -> list[Patch]:
+    """Return the patches of a target in the order in which they are read."""
+    if order == "number":
+        return list(layout.patches)
+    along = 1 if order.endswith("rows") else 0
+    centres = np.array([patch.box.center for patch in layout.patches])
+    lines = _lines(centres[:, along], layout, along)
+    read = []
+    for place, line in enumerate(lines):
+        ranked = sorted(line, key=lambda each: centres[each, 1 - along])
+        turned = order.startswith("alternating") and place % 2
+        read += ranked[::-1] if turned else ranked
+    return [layout.patches[each] for each in read]
+
+
+def check_order(
+    layout: Layout, level: FloatArray, density: FloatArray, *, source: str
+) -> None:
+    """Refuse densities that make sense only in another reading order.
+
+    Parameters
+    ----------
+    layout : Layout
+    level, density : array, shape (n,)
+        In the order of the list. [1], [D]
+    source : str
+        For messages.
+
+    Raises
+    ------
+    ReadingsError
+        If density hardly rises with level as given, and clearly does in another order.
+    """
+    if len(density) != len(layout.patches):
+        return
+    given = _misfit(level, density)
+    if given < CLEAR_D:
+        return
+    orders: tuple[Order, ...] = (
+        "number",
+        "rows",
+        "columns",
+        "alternating-rows",
+        "alternating-columns",
+    )
+    for order in orders:
+        levels = [patch.negative_level for patch in in_order(layout, order)]
+        if CLEAR_TIMES * _misfit(np.array(levels), density) < given:
+            raise ReadingsError(
+                "the densities do not rise with the levels of the patches they are "
+                f"given for, but they would if read in the order {order}",
+                where=source,
+                fix=f"Give --order {order} if the patches were read so.",
+            )
+
+
+def _misfit(level: FloatArray, density: FloatArray) -> float:
+    """Root mean square distance from the best line that rises with level. [D]."""
+    ranked = density[np.argsort(level, kind="stable")]
+    rest = ranked - isotonic_regression(ranked).x
+    return float(np.sqrt(np.mean(rest**2)))
+
+
+def _lines(across: FloatArray, layout: Layout, along: int) -> list[list[int]]:
+    """Group patches into rows or columns: a gap of half a patch parts two."""
+    sides = [
+        patch.box.height_mm if along else patch.box.width_mm for patch in layout.patches
+    ]
+    least = 0.5 * min(sides)
+    lines: list[list[int]] = []
+    last = -np.inf
+    for place in np.argsort(across, kind="stable").tolist():
+        if across[place] - last > least:
+            lines.append([])
+        lines[-1].append(place)
+        last = across[place]
+    return lines
+
+
+def _numbers(table: TextTable, count: int) -> Sequence[str] | None:
+    """Return patch numbers from the first column whose cells all end in one."""
+    if "patch" in table.columns:
+        return None
+    for name in NAMES:
+        if name not in table.columns:
+            continue
+        found = [NUMBER_AT_END.fullmatch(row.cells.get(name, "")) for row in table.rows]
+        keys = [each[1] for each in found if each]
+        distinct = len(set(keys)) == len(keys) == len(table.rows)
+        if distinct and all(1 <= int(key) <= count for key in keys):
+            return keys
+    return None
+
+
+def _first_named(table: TextTable) -> Sequence[str] | None:
+    if "patch" in table.columns:
+        return None
+    for name in NAMES:
+        if name in table.columns:
+            return [row.cells.get(name, "") for row in table.rows]
+    return None
+
+
+def _with_keys(table: TextTable, keys: Sequence[str] | None) -> TextTable:
+    if keys is None:
+        return table
+    rows = tuple(
+        Row(line=row.line, cells={**row.cells, "patch": key})
+        for row, key in zip(table.rows, keys, strict=True)
+    )
+    columns = dict.fromkeys((*table.columns, "patch"))
+    return replace(table, columns=tuple(columns), rows=rows)

@@ -1,0 +1,358 @@
+"""Lists of instruments and people, through the one way in for lists."""
+
+import numpy as np
+import pytest
+
+from negcurve.density import lightness_from_density, reflectance_from_density
+from negcurve.errors import FileError, InvalidValueError, ReadingsError
+from negcurve.files.cgats import parse_cgats
+from negcurve.files.instrument_list import ListOptions, read_list, zero_named
+from negcurve.files.patch_order import in_order
+from tests.reading.prints import small_layout
+
+LAYOUT = small_layout()
+NM = np.arange(380, 731, 10)
+TRUE = np.array([0.07 + 1.3 * patch.negative_level**1.5 for patch in LAYOUT.patches])
+
+FIVE = """CGATS.17
+ORIGINATOR "a densitometer"
+CREATED "1 May"
+KEYWORD "SAMPLE_LOC"
+NUMBER_OF_FIELDS 4
+BEGIN_DATA_FORMAT
+SAMPLE_ID SAMPLE_LOC D_VIS LAB_L
+END_DATA_FORMAT
+NUMBER_OF_SETS 5
+BEGIN_DATA
+1\tA1\t0.060\t94.7
+2\tA2\t0.250\t79.5
+3\tA3\t0.600\t57.2
+4\tA4\t1.050\t35.8
+5\tA5\t1.450\t22.1
+END_DATA
+"""
+
+
+def rows_of(*columns):
+    return "\n".join(
+        " ".join(str(each) for each in row) for row in zip(*columns, strict=True)
+    )
+
+
+def cgats(names, *columns, first="CGATS.17"):
+    return (
+        f"{first}\nNUMBER_OF_FIELDS {len(names)}\nBEGIN_DATA_FORMAT\n"
+        f"{' '.join(names)}\nEND_DATA_FORMAT\nNUMBER_OF_SETS {len(columns[0])}\n"
+        f"BEGIN_DATA\n{rows_of(*columns)}\nEND_DATA\n"
+    )
+
+
+def read_text_of(tmp_path, text, layout=LAYOUT, name="list.txt", **options):
+    path = tmp_path / name
+    path.write_bytes(text if isinstance(text, bytes) else text.encode())
+    return read_list(path, layout, ListOptions(**options))
+
+
+def spectra(density=TRUE):
+    return np.outer(reflectance_from_density(density), np.ones(len(NM)))
+
+
+NUMBERS = [patch.number for patch in LAYOUT.patches]
+LIGHTNESS = lightness_from_density(TRUE)
+LIGHT = reflectance_from_density(TRUE)
+
+
+@pytest.mark.parametrize(
+    ("names", "columns", "kind"),
+    [
+        (["D_VIS"], [TRUE], "visual"),
+        (["D_RED"], [TRUE], "red"),
+        (["LAB_L", "LAB_A", "LAB_B"], [LIGHTNESS, 0 * TRUE, 0 * TRUE], "luminance"),
+        (["XYZ_X", "XYZ_Y", "XYZ_Z"], [96 * LIGHT, 100 * LIGHT, LIGHT], "luminance"),
+        (["XYZ_Y"], [LIGHT], "luminance"),
+        (["D_VIS", "LAB_L"], [TRUE + 0.05, LIGHTNESS], "luminance"),
+        ([f"SPECTRAL_NM{nm}" for nm in NM], spectra().T, "luminance"),
+        ([f"nm{nm}" for nm in NM], spectra().T, "luminance"),
+        ([f"SPECTRAL_PCT_{nm}" for nm in NM], 100 * spectra().T, "luminance"),
+        (["SPECTRAL_NM", "SPECTRAL_PCT"] * 36, None, "luminance"),
+    ],
+    ids=range(10),
+)
+@pytest.mark.parametrize("first", ["CGATS.17", "ISO28178"])
+def test_quantities_of_instrument_files(tmp_path, names, columns, kind, first):
+    if columns is None:
+        columns = [
+            each
+            for nm, values in zip(NM, 100 * spectra().T, strict=True)
+            for each in (np.full(len(TRUE), float(nm)), values)
+        ]
+    text = cgats(["SAMPLE_ID", *names], NUMBERS, *columns, first=first)
+    readings = read_text_of(tmp_path, text)
+    assert readings.density_kind == kind
+    np.testing.assert_allclose(readings.density, TRUE, atol=2e-5)
+    level = [patch.negative_level for patch in LAYOUT.patches]
+    np.testing.assert_array_equal(readings.negative_level, level)
+
+
+@pytest.mark.parametrize("channel", ["visual", "luminance", "red"])
+def test_the_channel_asked_for(tmp_path, channel):
+    names = ["SAMPLE_ID", "D_RED", *(f"NM_{nm}" for nm in NM)]
+    text = cgats(names, NUMBERS, TRUE + 0.3, *spectra().T)
+    readings = read_text_of(tmp_path, text, channel=channel)
+    assert readings.density_kind == channel
+    wanted = TRUE + 0.3 * (channel == "red")
+    np.testing.assert_allclose(readings.density, wanted, atol=2e-5)
+    with pytest.raises(ReadingsError, match="has no blue density; it has"):
+        read_text_of(tmp_path, text, channel="blue")
+
+
+CHANGES = [
+    (
+        "\n2\tA2\t0.250\t79.5",
+        "\n2\t\t0.250\t79.5",
+        "line 12: has 3 values for 4 fields",
+    ),
+    ("\t1.450\t22.1", "\t1.450", "cell is blank or the row is cut short"),
+    ("A2\t", "A 2\t", "text with blanks must stand in quotes"),
+    ("END_DATA\n", "", "ends before END_DATA, so it may be cut off"),
+    ("0.600", "nan", "line 13: D_VIS is nan, not a number"),
+    ("0.600", "inf", "D_VIS is inf, not a number"),
+    ("NUMBER_OF_SETS 5", "NUMBER_OF_SETS 6", "line 9: NUMBER_OF_SETS is 6, but there"),
+    ("NUMBER_OF_FIELDS 4", "NUMBER_OF_FIELDS 5", "line 5: NUMBER_OF_FIELDS is 5"),
+    ("0.600", "O.600", "line 13: d_vis 'O.600' is not a number"),
+    ("D_VIS LAB_L\n", "D_VIS D_VIS\n", "names the field D_VIS twice"),
+    ("A3", '"A3', "line 13: a quotation mark is not closed"),
+    ("BEGIN_DATA\n", "", "without BEGIN_DATA"),
+]
+
+
+def end_removed(text, old, new):
+    head, _, tail = text.rpartition(old)
+    return head + new + tail if old == "END_DATA\n" else text.replace(old, new, 1)
+
+
+@pytest.mark.parametrize(("old", "new", "said"), CHANGES)
+def test_what_a_lenient_reader_takes_wrongly_is_told(tmp_path, old, new, said):
+    """Variants that a common open reader takes, some with a wrong value."""
+    text = end_removed(FIVE, old, new)
+    assert text != FIVE
+    text = text.replace("SAMPLE_ID", "patch").replace("LAB_L", "negative_level")
+    with pytest.raises((FileError, ReadingsError)) as caught:
+        read_text_of(tmp_path, text, layout=None)
+    assert said in str(caught.value)
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "noted"),
+    [
+        ("\n", "\r\n", None),
+        ("\n", "\r", None),
+        ("CGATS.17", "\ufeffCGATS.17", None),
+        ("2\tA2", "# a remark\n2\tA2", None),
+        ("\tA3", '\t"A 3"', None),
+        ("0.250", "2.5e-1", None),
+        ("0.250", "0,250", "uses decimal commas"),
+        ('KEYWORD "SAMPLE_LOC"\n', "", "does not declare: SAMPLE_LOC"),
+        ("NUMBER_OF_SETS 5\n", "", "does not state NUMBER_OF_SETS"),
+    ],
+)
+def test_variants_read_the_same(tmp_path, old, new, noted):
+    text = (
+        FIVE.replace(old, new)
+        .replace("LAB_L", "X")
+        .replace('KEYWORD "SAMPLE_LOC"', 'KEYWORD "SAMPLE_LOC"\nKEYWORD "X"')
+    )
+    found = parse_cgats(text.removeprefix("\ufeff"), source="list.txt")
+    cells = [row.cells["d_vis"].replace(",", ".") for row in found.table.rows]
+    assert [float(cell) for cell in cells] == [0.06, 0.25, 0.6, 1.05, 1.45]
+    told = " ".join(str(each) for each in found.findings)
+    assert (noted in told) if noted else ("uses" not in told and "state" not in told)
+
+
+def cxf(values, extra="", doctype=""):
+    objects = "".join(
+        f'<cc:Object ObjectType="Standard" Name="P{number}" Id="o{number}">'
+        f"<cc:CreationDate>2020-01-01T00:00:00</cc:CreationDate>"
+        f"<cc:ColorValues>{escaped}</cc:ColorValues></cc:Object>"
+        for number, escaped in values
+    )
+    return (
+        f'<?xml version="1.0" encoding="UTF-8"?>{doctype}'
+        '<cc:CxF xmlns:cc="http://colorexchangeformat.com/CxF3-core">'
+        "<cc:Resources><cc:ObjectCollection>"
+        f"{objects}</cc:ObjectCollection><cc:ColorSpecificationCollection>"
+        '<cc:ColorSpecification Id="s1"><cc:MeasurementSpec>'
+        "<cc:MeasurementType>Spectrum_Reflectance</cc:MeasurementType>"
+        '<cc:WavelengthRange StartWL="380" Increment="10"/></cc:MeasurementSpec>'
+        f"</cc:ColorSpecification></cc:ColorSpecificationCollection>{extra}"
+        "</cc:Resources></cc:CxF>"
+    )
+
+
+def spectrum_values(order):
+    for place in order:
+        row = " ".join(f"{each:.6f}" for each in spectra()[place])
+        yield (
+            NUMBERS[place],
+            '<cc:ReflectanceSpectrum ColorSpecification="s1" StartWL="380">'
+            f"{row}</cc:ReflectanceSpectrum>",
+        )
+
+
+def test_a_cxf_file_with_spectra_shuffled_but_named(tmp_path):
+    order = np.random.default_rng(3).permutation(len(NUMBERS))
+    readings = read_text_of(tmp_path, cxf(spectrum_values(order)), name="m.cxf")
+    assert readings.density_kind == "luminance"
+    assert readings.patch == tuple(str(NUMBERS[place]) for place in order)
+    np.testing.assert_allclose(readings.density, TRUE[order], atol=2e-4)
+
+
+def test_a_cxf_file_with_densities(tmp_path):
+    values = [
+        (
+            number,
+            '<cc:ColorDensity ColorSpecification="s1">'
+            f"<cc:Density>{density:.4f}</cc:Density><cc:Status>T</cc:Status>"
+            "<cc:Filter>Visual</cc:Filter></cc:ColorDensity>",
+        )
+        for number, density in zip(NUMBERS, TRUE, strict=True)
+    ]
+    readings = read_text_of(tmp_path, cxf(values), name="m.cxf")
+    assert readings.density_kind == "visual"
+    np.testing.assert_allclose(readings.density, TRUE, atol=6e-5)
+    assert any("status T" in str(each) for each in readings.findings)
+    based = [
+        (n, v.replace("<cc:Status>", "<cc:BaseOffset>0.06</cc:BaseOffset><cc:Status>"))
+        for n, v in values
+    ]
+    with pytest.raises(ReadingsError, match="offset for the base"):
+        read_text_of(tmp_path, cxf(based), name="m.cxf")
+    readings = read_text_of(tmp_path, cxf(based), name="m.cxf", zero="paper")
+    assert readings.density_zero == "paper"
+
+
+LAUGHS = (
+    '<!DOCTYPE CxF [<!ENTITY a "aaaaaaaaaa">'
+    + "".join(
+        f'<!ENTITY {b} "{"&" + a + ";" * 1}{("&" + a + ";") * 9}">'
+        for a, b in zip("abcdefgh", "bcdefghi", strict=True)
+    )
+    + "]>"
+)
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        (cxf([], doctype=LAUGHS, extra="<x>&i;</x>"), "declares a document type"),
+        (cxf([], doctype='<!DOCTYPE CxF SYSTEM "file:///etc/hosts">'), "document type"),
+        (cxf([])[:-20], "is not well-formed XML"),
+        (cxf([]), "holds no objects"),
+        ("<?xml version='1.0'?><svg/>", "is XML of another kind (svg)"),
+        (
+            "<CxF>" + "<a>" * 100 + "</a>" * 100 + "</CxF>",
+            "nests its elements too deep",
+        ),
+        (
+            cxf(spectrum_values([0])).replace("Increment", "Inc"),
+            "does not state the wav",
+        ),
+    ],
+)
+def test_hostile_or_damaged_xml_ends_in_one_sentence(tmp_path, text, said):
+    with pytest.raises((FileError, ReadingsError)) as caught:
+        read_text_of(tmp_path, text, name="m.cxf")
+    assert said in str(caught.value)
+
+
+@pytest.mark.parametrize(
+    ("encoding", "delimiter", "comma"),
+    [
+        ("utf-8", ";", True),
+        ("utf-8-sig", "\t", True),
+        ("utf-16", ",", False),
+        ("utf-16-le", ";", True),
+        ("cp1252", "\t", False),
+    ],
+)
+def test_lists_as_people_keep_them(tmp_path, encoding, delimiter, comma):
+    lines = ["# gemessen für München", delimiter.join(["Patch", "Remark", "LAB_L"])]
+    for number, lightness in zip(NUMBERS, LIGHTNESS, strict=True):
+        shown = f"{lightness:.4f}"
+        cells = [f'"P {number}"', '"a, b"', shown.replace(".", ",") if comma else shown]
+        lines.append(delimiter.join(cells))
+    text = "\r\n".join(lines).replace("Patch", "Sample name")
+    readings = read_text_of(tmp_path, text.encode(encoding))
+    np.testing.assert_allclose(readings.density, TRUE, atol=1e-4)
+
+
+def test_a_spectrum_named_by_bare_wavelengths(tmp_path):
+    lines = ["patch," + ",".join(str(nm) for nm in NM)]
+    for number, light in zip(NUMBERS, spectra(), strict=True):
+        lines.append(f"{number}," + ",".join(f"{each:.6f}" for each in light))
+    readings = read_text_of(tmp_path, "\n".join(lines))
+    np.testing.assert_allclose(readings.density, TRUE, atol=2e-4)
+
+
+def csv(name, values, **more):
+    names, columns = ["patch", name, *more], [NUMBERS, values, *more.values()]
+    rows = [",".join(str(each) for each in row) for row in zip(*columns, strict=True)]
+    return "\n".join([",".join(names), *rows])
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        (csv("lab_l", TRUE), "lab_l reaches 1.37, which is no L* of a print"),
+        (csv("xyz_y", 4 * LIGHT), "xyz_y reaches 3.4: too much for a factor"),
+        (csv("r_%", LIGHT), "r_% says percent but reaches only 0.85"),
+        (csv("density", LIGHTNESS), "these look like L* or percent"),
+        (csv("lab_l", LIGHTNESS, xyz_y=70 * LIGHT), "lab_l and xyz_y contradict"),
+        (csv("density", TRUE + 0.07, lab_l=LIGHTNESS), "density and lab_l contradict"),
+        (csv("d_red", TRUE, d_blue=TRUE), "densities of several channels: red, blue"),
+        (csv("note", TRUE), "has no column density or lightness, only patch, note"),
+    ],
+)
+def test_doubtful_units_are_refused(tmp_path, text, said):
+    with pytest.raises(ReadingsError) as caught:
+        read_text_of(tmp_path, text)
+    assert said in str(caught.value)
+
+
+@pytest.mark.parametrize(
+    "order", ["number", "rows", "columns", "alternating-rows", "alternating-columns"]
+)
+def test_reading_orders(tmp_path, order):
+    place = {patch.number: TRUE[at] for at, patch in enumerate(LAYOUT.patches)}
+    values = [place[patch.number] for patch in in_order(LAYOUT, order)]
+    text = cgats(["SAMPLE_ID", "LAB_L"], NUMBERS, lightness_from_density(values))
+    readings = read_text_of(tmp_path, text, order=order)
+    back = [place[int(key)] for key in readings.patch]
+    np.testing.assert_allclose(readings.density, back, atol=1e-4)
+    if order not in ("number", "rows"):
+        with pytest.raises(ReadingsError, match=f"if read in the order {order}"):
+            read_text_of(tmp_path, text)
+
+
+def test_the_orders_walk_as_they_say():
+    """A 9 by 6 target: its own order is row by row."""
+    numbers = [patch.number for patch in in_order(LAYOUT, "columns")]
+    assert numbers[:7] == [1, 10, 19, 28, 37, 46, 2]
+    numbers = [patch.number for patch in in_order(LAYOUT, "alternating-rows")]
+    assert numbers[7:12] == [8, 9, 18, 17, 16]
+    numbers = [patch.number for patch in in_order(LAYOUT, "alternating-columns")]
+    assert numbers[4:9] == [37, 46, 47, 38, 29]
+
+
+def test_the_zero_is_told_never_guessed(tmp_path):
+    text = csv("density", TRUE - 0.1)
+    readings = read_text_of(tmp_path, text)
+    assert readings.density_zero == "absolute"
+    assert "below that of perfect white" in str(readings.findings[-1])
+    readings = read_text_of(tmp_path, text, zero="paper")
+    assert (readings.density_zero, readings.findings) == ("paper", ())
+    with pytest.raises(ReadingsError, match="says density_zero: absolute"):
+        read_text_of(tmp_path, "# density_zero: absolute\n" + text, zero="paper")
+    assert zero_named("paper") == "paper"
+    with pytest.raises(InvalidValueError, match="say nothing about lightness"):
+        zero_named("black")
