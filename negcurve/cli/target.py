@@ -88,6 +88,12 @@ def target_command(
             help="Ink mixtures in place of greys: which holds back most UV?",
         ),
     ] = False,
+    strip: Annotated[
+        bool,
+        typer.Option(
+            "--strip", help="A strip of 14 patches to watch a calibration with."
+        ),
+    ] = False,
     compression: Annotated[str, typer.Option(help="none, lzw or deflate.")] = "deflate",
     overwrite: Overwrite = False,
     as_json: Json = False,
@@ -103,6 +109,7 @@ def target_command(
       negcurve target target.tif --sheet A4 --ppi 720 --preview target.png
       negcurve target small.tif --sheet 4x5in --levels 21
       negcurve target second.tif --table table.json --seed 2
+      negcurve target strip.tif --table table.json --strip
       negcurve target mixtures.tif --mixtures
       negcurve target coloured.tif --ink 0,96,32
 
@@ -129,6 +136,7 @@ def target_command(
         bits=bits,
         ink=ink,
         mixtures=mixtures,
+        strip=strip,
         compression=compression,  # type: ignore[arg-type]  # checked by the task
         overwrite=overwrite,
     )
@@ -153,6 +161,10 @@ def _text(result: "TargetResult") -> str:
     scattered = "amount of ink" if layout.has_mixtures else "level"
     sides = "mirrored" if layout.mirrored else "not mirrored"
     through = f" through table {layout.table}" if layout.table else ""
+    kind_of = "strip" if layout.is_strip else "target"
+    count = f"{layout.levels} {steps} x {layout.repeats}"
+    if layout.is_strip and layout.table:
+        count, through = f"11 tones{through} and 3 raw levels", ""
     worst = max(abs(each) for each in result.correlations.values())
     lines = [
         f"{result.output}: {width} x {height} pixels, {layout.bits}-bit {kind}, "
@@ -160,8 +172,8 @@ def _text(result: "TargetResult") -> str:
         f"prints {layout.width_mm:.1f} x {layout.height_mm:.1f} mm "
         f"({layout.width_mm / 25.4:.2f} x {layout.height_mm / 25.4:.2f} in) at "
         f"{layout.resolution_ppi} ppi: set the driver to 100 %, no scaling",
-        f"target {layout.identity_text}: {layout.levels} {steps} x {layout.repeats}"
-        f"{through}, patches of {box.width_mm:.1f} x {box.height_mm:.1f} mm",
+        f"{kind_of} {layout.identity_text}: {count}{through}, patches of "
+        f"{box.width_mm:.1f} x {box.height_mm:.1f} mm",
         f"{scattered} against place on the sheet: |r| at most {worst:.2f}",
         f"{result.layout_file}: keep it, the print is read with it",
     ]

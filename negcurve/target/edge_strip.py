@@ -4,14 +4,17 @@ Knows which tones it shows and where; it is a `Layout` like any target, so that 
 finding and reading it are those of a sheet.
 """
 
+import random
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from negcurve.errors import InvalidValueError
 from negcurve.target.composition import kept_level
 from negcurve.target.grid import GUTTER
+from negcurve.target.ink import Ink
 from negcurve.target.layout import Box, Layout, Patch, Text
 from negcurve.target.page import LABEL_DOT, STRIP, millimetres, units
-from negcurve.target.placement import scatter
+from negcurve.target.placement import PPM
 
 SHEET = "strip"
 """Stands for the sheet's name in its layout."""
@@ -33,6 +36,7 @@ _MARK_PLACE = units(7)
 _PATCH_TOP, _PATCH_HEIGHT = units(7.9), units(8)
 _PATCHES_LEFT = units(14)
 _LINE = units(2.75)
+_ORDERS = 600
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -53,6 +57,8 @@ class StripDesign:
         Identity of that table.
     seed : int
         Scatters the levels.
+    ink : Ink or None
+        Full ink, where it is not black.
     """
 
     resolution_ppi: int
@@ -62,6 +68,7 @@ class StripDesign:
     tone_levels: tuple[float, ...] = ()
     table: str = ""
     seed: int = 1
+    ink: Ink | None = None
 
     def __post_init__(self) -> None:
         if not 72 <= self.resolution_ppi <= 2880:
@@ -114,6 +121,7 @@ def compose_strip(design: StripDesign) -> Layout:
         table=design.table,
         mode=design.mode,
         bits=design.bits,
+        ink=design.ink,
     )
 
 
@@ -134,19 +142,12 @@ def _patches(design: StripDesign) -> tuple[Patch, ...]:
     room = WIDTH - 2 * _PATCHES_LEFT
     pitch = (room + GUTTER) // PATCHES
     lefts = [_PATCHES_LEFT + place * pitch for place in range(PATCHES)]
-    order = scatter(
-        [(left, 0) for left in lefts],
-        levels=PATCHES,
-        repeats=1,
-        seed=design.seed,
-        pitch=(pitch, pitch),
-    )
-    values = _values(design)
+    values = [(kept_level(level, design.bits), tone) for level, tone in _values(design)]
+    order = _scattered(values, seed=design.seed)
     seen: dict[float, int] = {}
     found = []
     for number, (rank, left) in enumerate(zip(order, lefts, strict=True), start=1):
-        level, tone = values[rank]
-        kept = kept_level(level, design.bits)
+        kept, tone = values[rank]
         seen[kept] = seen.get(kept, 0) + 1
         found.append(
             Patch(
@@ -163,6 +164,53 @@ def _patches(design: StripDesign) -> tuple[Patch, ...]:
             )
         )
     return tuple(found)
+
+
+def _scattered(values: Sequence[tuple[float, float | None]], *, seed: int) -> list[int]:
+    """Rank of the value at each place, from 0.
+
+    Fourteen places are few: of many shuffles the one is taken whose levels, and whose
+    tones, go along least with the place and with its square. Only `random()` is used
+    and all is judged in whole numbers, so that it is the same everywhere.
+    """
+    draw = random.Random(seed)
+    levels = [round(level * PPM) for level, _ in values]
+    tones = [None if tone is None else round(tone * PPM) for _, tone in values]
+    order = list(range(PATCHES))
+    best, least = list(order), 2 * PPM
+    for _ in range(_ORDERS):
+        for place in range(PATCHES - 1, 0, -1):
+            other = int(draw.random() * (place + 1))
+            order[place], order[other] = order[other], order[place]
+        worst = max(
+            _uneven([levels[rank] for rank in order]),
+            _uneven([tones[rank] for rank in order]),
+        )
+        if worst < least:
+            best, least = list(order), worst
+    return best
+
+
+def _uneven(sizes: Sequence[int | None]) -> int:
+    """Larger of the squared correlations with place and its square. [ppm]."""
+    known = [(place, size) for place, size in enumerate(sizes) if size is not None]
+    about = _about_mean([size for _, size in known])
+    spread = sum(each * each for each in about)
+    worst = 0
+    for power in (1, 2):
+        shape = _about_mean(
+            [(2 * place - len(sizes) + 1) ** power for place, _ in known]
+        )
+        along = sum(here * each for here, each in zip(shape, about, strict=True))
+        size = spread * sum(each * each for each in shape)
+        worst = max(worst, along * along * PPM // size if size else 0)
+    return worst
+
+
+def _about_mean(values: Sequence[int]) -> list[int]:
+    """Whole numbers proportional to the distance from the mean."""
+    total = sum(values)
+    return [len(values) * each - total for each in values]
 
 
 def _texts(design: StripDesign) -> tuple[Text, ...]:

@@ -1,7 +1,7 @@
 """Make a target: the file to print, its layout, a preview, and what to know of it."""
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from pathlib import Path
 from typing import Any
 
@@ -23,6 +23,7 @@ from negcurve.response.table import LookupTable
 from negcurve.target.colouring import ColouredDrawing
 from negcurve.target.composition import Design, compose
 from negcurve.target.drawing import Drawing
+from negcurve.target.edge_strip import TONES, StripDesign, compose_strip
 from negcurve.target.ink import BLACK, Ink, film_ink
 from negcurve.target.layout import Layout, Patch
 from negcurve.target.mixtures import DEFAULT, ink_mixtures
@@ -33,6 +34,17 @@ from negcurve.values import Finding, Progress, no_progress
 
 DEFAULT_PPI = 360
 DEFAULT_LEVELS = 51
+
+SHEET_ONLY = (
+    "sheet",
+    "margin",
+    "levels",
+    "repeats",
+    "patch",
+    "tablet_window",
+    "mixtures",
+)
+"""Options that mean nothing for a strip."""
 
 LARGEST_CORRELATION = 0.1
 """Above this an uneven print may pass for a change of tone, and the user is told."""
@@ -75,6 +87,9 @@ class TargetOptions:
         as RGB.
     mixtures : bool
         Compare ink mixtures at full ink in place of levels.
+    strip : bool
+        A strip of 14 patches, as under a negative with an edge strip, in place of a
+        sheet: 11 tones through the table and 3 raw levels; 14 levels without a table.
     compression : {"none", "lzw", "deflate"}
     overwrite : bool
         Replace output files that exist.
@@ -96,6 +111,7 @@ class TargetOptions:
     bits: int | None = None
     ink: str | None = None
     mixtures: bool = False
+    strip: bool = False
     compression: Compression = "deflate"
     overwrite: bool = False
 
@@ -154,8 +170,7 @@ def target(options: TargetOptions, *, progress: Progress = no_progress) -> Targe
     output, layout_file = Path(options.output), sidecar_path(options.output)
     picture = None if options.preview is None else Path(options.preview)
     found = list(_check_outputs(options, [layout_file, picture, output]))
-    design, about_path = _design(options)
-    layout = compose(design)
+    layout, about_path = _layout(options)
     shares = _correlations(layout)
     found += [*about_path, *_about_scatter(shares)]
     write_layout(layout, layout_file, overwrite=options.overwrite)
@@ -200,11 +215,41 @@ def _check_suffix(path: Path | str, *suffixes: str, kind: str) -> None:
         )
 
 
+def _layout(options: TargetOptions) -> tuple[Layout, tuple[Finding, ...]]:
+    if options.strip:
+        _check_strip(options)
+    design, found = _design(options)
+    if not options.strip:
+        return compose(design), found
+    strip = StripDesign(
+        resolution_ppi=design.resolution_ppi,
+        mirrored=design.mirrored,
+        mode=design.mode,
+        bits=design.bits,
+        tone_levels=design.negative_levels,
+        table=design.table,
+        seed=design.seed,
+        ink=design.ink,
+    )
+    return compose_strip(strip), found
+
+
+def _check_strip(options: TargetOptions) -> None:
+    """Refuse what is asked of a sheet, where a strip is wanted."""
+    for field in fields(TargetOptions):
+        if field.name in SHEET_ONLY and getattr(options, field.name) != field.default:
+            raise InvalidValueError(
+                "a strip has its own size and levels",
+                where=field.name.replace("_", " "),
+                fix="Leave the option out, or leave --strip out for a sheet.",
+            )
+
+
 def _design(options: TargetOptions) -> tuple[Design, tuple[Finding, ...]]:
     table, path = _table(options)
     ink = _ink(options, path)
     mixtures = _mixtures(options, ink)
-    usual = len(mixtures) or DEFAULT_LEVELS
+    usual = len(TONES) if options.strip else len(mixtures) or DEFAULT_LEVELS
     levels = usual if options.levels is None else options.levels
     tones = np.arange(levels) / max(levels - 1, 1)
     design = Design(
@@ -303,7 +348,10 @@ def _changed(setting: str, first: str, now: str) -> Finding:
 def _correlations(layout: Layout) -> dict[str, float]:
     return correlations(
         [patch.box.center for patch in layout.patches],
-        [_scattered(patch) for patch in layout.patches],
+        [
+            patch.negative_level if layout.is_strip else _scattered(patch)
+            for patch in layout.patches
+        ],
     )
 
 
