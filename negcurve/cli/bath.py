@@ -85,15 +85,16 @@ def bath_command(
 
     \b
       negcurve bath palladium --at 4=45C --page card.html
-      negcurve bath --weigh "ferric oxalate hexahydrate" --strength 27
-          --counted-as "ferric oxalate anhydrous" --volume 100ml
+      negcurve bath --weigh "silver nitrate" --strength 10 --volume 100ml
+      negcurve bath --weigh AgNO3 --strength 10 --volume 100ml --purity 98
       negcurve bath --dilute 24 --strength 12 --volume 500ml
-      negcurve bath --solution "ferric oxalate anhydrous:27:1"
-          --solution "potassium tetrachloroplatinate:20:1"
-      negcurve bath --clearing "tetrasodium EDTA tetrahydrate" --strength 3
-          --volume 1l --sheet-ml 1.05
-      negcurve bath --acid "oxalic acid dihydrate" --strength 1 --volume 1l
-          --size 8x10in --paper-weight 300 --chalk 3
+      negcurve bath --solution "silver nitrate:12:1" --solution NaCl:2:1
+      negcurve bath --palladium-chloride 9 --salt "sodium chloride"
+
+    A strength counts one form of a substance; where the bottle holds another, name
+    both: --weigh "ferric oxalate hexahydrate" --counted-as "ferric oxalate anhydrous".
+    Clearing baths: --clearing, --strength, --volume, --sheet-ml. Acid baths for
+    buffered paper: --acid, --strength, --volume, --size, --paper-weight, --chalk.
     """
     set_voice(quiet=quiet, verbose=verbose)
     from negcurve.tasks.bath import bath as run

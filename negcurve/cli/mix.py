@@ -86,9 +86,9 @@ def mix_command(
       negcurve mix 8x10in
       negcurve mix 8x10in --process platinum-palladium --platinum 0.3
       negcurve mix 8x10in --agent hexachloroplatinate --agent-drops 2
-          --agent-percent 5 --agent-form hexahydrate
       negcurve mix 20x25cm --process cyanotype --tool rod --drops-per-ml 22
       negcurve mix 8x10in --price "ferric oxalate=0.5" --price palladium=4
+      negcurve mix 8x10in --form "ferric oxalate=hexahydrate" --page mix.html
     """
     set_voice(quiet=quiet, verbose=verbose)
     from negcurve.tasks.mix import mix as run
