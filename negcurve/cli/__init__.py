@@ -14,6 +14,7 @@ from negcurve.cli.demo import demo_command
 from negcurve.cli.evenness import evenness_command
 from negcurve.cli.export import export_command
 from negcurve.cli.expose import expose_command
+from negcurve.cli.film import film_command
 from negcurve.cli.mix import mix_command
 from negcurve.cli.output import is_verbose, print_error
 from negcurve.cli.read import read_command
@@ -47,6 +48,7 @@ app.command("apply")(apply_command)
 app.command("read")(read_command)
 app.command("solve")(solve_command)
 app.command("check")(check_command)
+app.command("film")(film_command)
 app.command("export")(export_command)
 app.command("tablet")(tablet_command)
 app.command("expose")(expose_command)

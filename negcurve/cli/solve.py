@@ -15,9 +15,12 @@ if TYPE_CHECKING:
 
 def solve_command(
     readings: Annotated[
-        list[Path],
-        typer.Argument(help="Readings, newest last; an old solution to add them to."),
-    ],
+        list[Path] | None,
+        typer.Argument(
+            help="Readings, newest last; an old solution to add them to.",
+            show_default=False,
+        ),
+    ] = None,
     output: Annotated[
         Path | None,
         typer.Option("--output", "-o", help="The solution, JSON; else only shown."),
@@ -67,6 +70,44 @@ def solve_command(
         list[str] | None,
         typer.Option(help="What the table holds for, as exposure='6 min 20 s'."),
     ] = None,
+    film: Annotated[
+        Path | None, typer.Option(help="Film data that negcurve film wrote.")
+    ] = None,
+    film_range: Annotated[
+        float | None,
+        typer.Option(
+            help="Printing density of full ink, where it was never measured; stops "
+            "are then marked as assumed."
+        ),
+    ] = None,
+    tablet: Annotated[
+        list[Path] | None,
+        typer.Option(
+            help="Readings of a tablet strip on a new paper: predict its table.",
+            show_default=False,
+        ),
+    ] = None,
+    turned: Annotated[
+        list[Path] | None,
+        typer.Option(
+            help="A strip that lay beside it head to tail.", show_default=False
+        ),
+    ] = None,
+    fall: Annotated[
+        str | None,
+        typer.Option(help="Light lost along the strip to its dense end: 10%."),
+    ] = None,
+    stops: Annotated[
+        float | None,
+        typer.Option(help="Predict the table for so much more exposure: 0.3."),
+    ] = None,
+    process: Annotated[
+        str | None, typer.Option(help="Process, as palladium or salt; for --stops.")
+    ] = None,
+    force: Annotated[
+        bool,
+        typer.Option("--force", help="Use film data of another lamp or sensitizer."),
+    ] = False,
     plot: Annotated[
         Path | None, typer.Option(help="PNG or SVG of response, aim and table.")
     ] = None,
@@ -84,6 +125,8 @@ def solve_command(
       negcurve solve readings.csv -o table.json --note exposure="6 min 20 s"
       negcurve solve table.json second.csv -o better.json
       negcurve solve paper-b.csv -o b.json --match paper-a.json --scale-aim
+      negcurve solve --film film.json --tablet strip.csv --turned back.csv -o new.json
+      negcurve solve with-tablet.csv -o longer.json --stops 0.3
 
     Several prints are pooled, each with its own offset and exposure. An old solution
     brings its own readings, options and notes; options given here replace them.
@@ -92,7 +135,7 @@ def solve_command(
     from negcurve.tasks.solve import SolveOptions, solve
 
     options = SolveOptions(
-        readings=readings,
+        readings=readings or [],
         output=output,
         aim=aim,
         black_share=black_share,
@@ -101,6 +144,14 @@ def solve_command(
         sheet_error=sheet_error,
         follow_newest=follow_newest,
         notes=_notes(note or []),
+        film=film,
+        film_range=film_range,
+        tablet=tablet or (),
+        turned=turned or (),
+        fall=_share(fall),
+        stops=stops,
+        process=process,
+        force=force,
         plot=plot,
         overwrite=overwrite,
     )
@@ -128,6 +179,18 @@ def _notes(given: list[str]) -> dict[str, str]:
     return notes
 
 
+def _share(text: str | None) -> float | None:
+    if text is None:
+        return None
+    try:
+        number = float(text.strip().removesuffix("%"))
+    except ValueError:
+        raise typer.BadParameter(
+            f"{text!r} is no share, as 10%", param_hint="--fall"
+        ) from None
+    return number / 100 if text.strip().endswith("%") else number
+
+
 def _text(result: "SolveResult") -> str:
     solution = result.solution
     ends, response = solution.ends, solution.response
@@ -148,6 +211,7 @@ def _text(result: "SolveResult") -> str:
         f"noise of one reading {solution.noise:.3f} D; 90 % band +-{1.645 * error:.3f} "
         f"D within the sheet, +-{1.645 * following:.3f} D for the next print",
         *_sheets(result),
+        *_film_lines(result),
         *(line for each in solution.unevenness for line in field_map(each)),
         *(f"{key}: {value}" for key, value in solution.notes.items()),
     ]
@@ -166,6 +230,42 @@ def _sheets(result: "SolveResult") -> list[str]:
         f"+-{each.exposure_level_error:.3f}"
         for each in result.solution.sheet_effects
     ]
+
+
+def _film_lines(result: "SolveResult") -> list[str]:
+    """Say film, paper and stops; nothing where film is not known."""
+    solution = result.solution
+    film, paper = solution.film, solution.paper
+    if film is None or paper is None:
+        return []
+    assumed = " (assumed)" if film.assumed else ""
+    lines = [
+        f"film: printing density 0 to {film.density_range:.2f}{assumed}, from "
+        f"{film.source}",
+        f"paper: D {paper.d_min:.2f} to {float(paper.density(0.0)):.2f} through clear "
+        "film",
+    ]
+    return lines + [
+        f"print {each.sheet}: exposure {each.stops:+.2f} +-{each.standard_error:.2f} "
+        f"stop against print {each.against}{assumed}"
+        for each in solution.exposures
+    ]
+
+
+def _film_plain(result: "SolveResult") -> dict[str, Any]:
+    film, paper = result.solution.film, result.solution.paper
+    if film is None or paper is None:
+        return {}
+    return {
+        "film": film.document(),
+        "paper": {
+            "log_exposure": paper.log_exposure_nodes,
+            "density": paper.density_nodes,
+            "standard_error": paper.error_nodes,
+            "measured": paper.measured,
+        },
+        "exposures": [vars(each) for each in result.solution.exposures],
+    }
 
 
 def _next_step(result: "SolveResult") -> str:
@@ -235,4 +335,5 @@ def _plain(result: "SolveResult") -> dict[str, Any]:
             for each in solution.unevenness
         ],
         "notes": solution.notes,
+        **_film_plain(result),
     }

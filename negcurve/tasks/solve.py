@@ -14,9 +14,12 @@ from negcurve.plots.response_plot import response_figure
 from negcurve.plots.style import save_figure
 from negcurve.readings import Readings
 from negcurve.response.aim import AIMS, Aim
+from negcurve.response.film import FilmData, check_conditions
 from negcurve.response.solution import Solution, measured_aim
 from negcurve.response.solving import solve as solve_readings
 from negcurve.response.solving import solve_again
+from negcurve.response.transfer import is_predicted, predict_again
+from negcurve.tasks.solve_film import check_stops, known_film, predicted
 from negcurve.values import Finding, Progress, no_progress
 
 
@@ -45,6 +48,22 @@ class SolveOptions:
         The newest sheet differs for good: let the table follow it.
     notes : mapping of str to str
         What the table holds for.
+    film : path, optional
+        Film data: exposures are then in stops; with `tablet` a table for a new paper
+        is predicted.
+    film_range : float, optional
+        Printing density of full ink, typed instead: stops are marked as assumed. [D]
+    tablet, turned : sequence of path
+        Readings of strips of a tablet on a new paper, in place of `readings`; those
+        in `turned` lay beside the others head to tail.
+    fall : float, optional
+        Share of the light lost along a strip, from its clear to its dense end. [1]
+    stops : float, optional
+        Predict the table for so much more exposure. [stops]
+    process : str, optional
+        Word of the process; one that prints out carries one stop at most.
+    force : bool
+        Use film data of another lamp or sensitizer.
     plot : path, optional
         PNG or SVG of response, aim and table.
     overwrite : bool
@@ -60,6 +79,14 @@ class SolveOptions:
     sheet_error: float | None = None
     follow_newest: bool | None = None
     notes: Mapping[str, str] = field(default_factory=dict)
+    film: Path | str | None = None
+    film_range: float | None = None
+    tablet: Sequence[Path | str] = ()
+    turned: Sequence[Path | str] = ()
+    fall: float | None = None
+    stops: float | None = None
+    process: str | None = None
+    force: bool = False
     plot: Path | str | None = None
     overwrite: bool = False
 
@@ -102,9 +129,10 @@ def solve(options: SolveOptions, *, progress: Progress = no_progress) -> SolveRe
     outputs = [each for each in (options.output, options.plot) if each is not None]
     found = check_outputs(outputs, overwrite=options.overwrite, inputs=_inputs(options))
     progress("reading", 0.0)
-    old, readings = _given(options.readings)
+    found += check_stops(options.stops or 0.0, options.process)
     progress("solving", 0.2)
-    solution = _solved(options, old, readings)
+    solution, about = _solution(options)
+    found += about
     progress("writing", 0.8)
     if options.plot is not None:
         figure = response_figure(solution)
@@ -123,7 +151,47 @@ def _inputs(options: SolveOptions) -> list[Path | str]:
     named = [options.match] if options.match is not None else []
     if options.aim is not None and options.aim not in AIMS:
         named.append(options.aim)
-    return [*options.readings, *named]
+    named += [options.film] if options.film is not None else []
+    return [*options.readings, *options.tablet, *options.turned, *named]
+
+
+def _solution(options: SolveOptions) -> tuple[Solution, tuple[Finding, ...]]:
+    """Solve, repeat, or predict, by what was named."""
+    film = known_film(options.film, options.film_range)
+    if options.tablet:
+        return _from_strips(options, film)
+    if options.turned or options.fall is not None:
+        raise InvalidValueError(
+            "strips are described, but none is named",
+            where="--turned, --fall",
+            fix="Name the strip with --tablet.",
+        )
+    old, readings = _given(options.readings)
+    about: tuple[Finding, ...] = ()
+    if film is not None:
+        about = check_conditions(film, options.notes, force=options.force)
+    return _solved(options, old, readings, film), about
+
+
+def _from_strips(
+    options: SolveOptions, film: FilmData | None
+) -> tuple[Solution, tuple[Finding, ...]]:
+    if options.readings or film is None:
+        what = (
+            "readings of a target and strips are both named"
+            if options.readings
+            else "a strip alone gives no table without film data"
+        )
+        raise InvalidValueError(
+            what, where="--tablet", fix="Write solve --film FILM.json --tablet R.csv."
+        )
+    chosen = {
+        **_shared(options),
+        "fall": options.fall,
+        "stops": options.stops,
+    }
+    given = {key: value for key, value in chosen.items() if value is not None}
+    return predicted(film, options.tablet, options.turned, given, force=options.force)
 
 
 def _given(paths: Sequence[Path | str]) -> tuple[Solution | None, list[Readings]]:
@@ -142,20 +210,42 @@ def _given(paths: Sequence[Path | str]) -> tuple[Solution | None, list[Readings]
 
 
 def _solved(
-    options: SolveOptions, old: Solution | None, readings: Sequence[Readings]
+    options: SolveOptions,
+    old: Solution | None,
+    readings: Sequence[Readings],
+    film: FilmData | None,
 ) -> Solution:
-    chosen: dict[str, Any] = {
+    chosen = {
+        **_shared(options),
+        "follow_newest": options.follow_newest,
+        "film": film,
+        "stops": options.stops,
+    }
+    given = {key: value for key, value in chosen.items() if value is not None}
+    if old is not None and is_predicted(old):
+        if readings:
+            raise InvalidValueError(
+                "a prediction and readings are both named",
+                where="readings",
+                fix="Solve the readings alone: what was printed replaces what was "
+                "predicted.",
+            )
+        for name in ("film", "follow_newest"):
+            given.pop(name, None)
+        return predict_again(old, **given)
+    if old is not None:
+        return solve_again(old, readings, **given)
+    return solve_readings(readings, **given)
+
+
+def _shared(options: SolveOptions) -> dict[str, Any]:
+    return {
         "aim": _aim(options),
         "black_share": options.black_share,
         "scale_aim": options.scale_aim,
         "sheet_error": options.sheet_error,
-        "follow_newest": options.follow_newest,
         "notes": options.notes,
     }
-    given = {key: value for key, value in chosen.items() if value is not None}
-    if old is not None:
-        return solve_again(old, readings, **given)
-    return solve_readings(readings, **given)
 
 
 def _aim(options: SolveOptions) -> str | Aim | None:
