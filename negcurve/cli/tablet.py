@@ -100,7 +100,7 @@ def tablet_command(
     \b
       negcurve tablet strip.csv --time 8m --film-over
       negcurve tablet scan.tif --strip-box 120,340,1800,160 --time 8m --film-over
-      negcurve tablet --densities "1.45 1.44 1.31 0.9 0.4 0.12 0.07" --time 8m
+      negcurve tablet --densities "1.45 1.40 1.05 0.55 0.2 0.08" --tablet 6x0.45
       negcurve tablet --merged 3 --last 17 --tablet 21x0.15 --time 8m --film-over
       negcurve tablet strip.csv --turned strip2.csv --negative 0.1,1.7
       negcurve tablet strip.csv --match patches.csv --page test.html

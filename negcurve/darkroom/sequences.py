@@ -137,6 +137,25 @@ _DRY = Step(
     high_c=40,
     end_point="alike from sheet to sheet",
 )
+_PRINT_OUT_PD = (
+    _COAT,
+    _DRY,
+    Step(
+        name="humidify",
+        bath="air of the chosen humidity, 55-80 % RH",
+        minutes="30 or more",
+        low_c=18,
+        high_c=25,
+        end_point="damp prints out further and colder; alike from sheet to sheet",
+    ),
+    Step(
+        name="expose",
+        bath="UV, negative's ink side on the coating",
+        minutes="by test",
+        end_point="full image in the light",
+    ),
+    *_PT_PD[-2:],
+)
 _CYANOTYPE = (
     _COAT,
     _DRY,
@@ -367,6 +386,7 @@ SEQUENCES: dict[str, tuple[Step, ...]] = {
     "platinum": _PT_PD,
     "platinum-palladium": _PT_PD,
     "palladium": _PT_PD,
+    "palladium-print-out": _PRINT_OUT_PD,
     "cyanotype": _CYANOTYPE,
     "new-cyanotype": _CYANOTYPE,
     "kallitype": _KALLITYPE,

@@ -5,6 +5,7 @@ from negcurve.darkroom.characteristic import CharacteristicCurve
 from negcurve.darkroom.estimate import Estimate
 from negcurve.darkroom.exposure import stops_from_factor
 from negcurve.darkroom.matching import USABLE_SHARES, Match
+from negcurve.darkroom.negative_range import CLOSE_ENOUGH
 from negcurve.darkroom.quantities import time_text
 from negcurve.darkroom.shape_fit import Point
 from negcurve.darkroom.strip_findings import black_by_shape
@@ -227,7 +228,8 @@ def _fit_section(result: TabletResult) -> Section | None:
         heading=f"Negative ({result.options.negative_kind})",
         lines=(
             f"Range {fit.density_range:.2f} against scale {fit.exposure_scale:.2f}: "
-            f"{change}. {fit.verdict[0].upper()}{fit.verdict[1:]}.",
+            f"{change}; within {CLOSE_ENOUGH:.2f} counts as fitting {UNVERIFIED}. "
+            f"{fit.verdict[0].upper()}{fit.verdict[1:]}.",
             *fit.advice,
             *_gradient_line(result),
         ),
@@ -275,8 +277,8 @@ def _process_section(result: TabletResult) -> Section | None:
         lines=(
             f"Usual exposure scale {low:g} to {high:g}, D-max {work.d_max[0]:g} to "
             f"{work.d_max[1]:g}, grade {work.grade}: {work.source}{mark}.",
-            f"More contrast: {work.contrast_up}. Less: {work.contrast_down}.",
-            f"Humidity: {work.humidity}. Self-masking: {work.masking}.",
+            f"More contrast: {work.contrast_up}. Less: {work.contrast_down}{mark}.",
+            f"Humidity: {work.humidity}. Self-masking: {work.masking}{mark}.",
         ),
     )
 

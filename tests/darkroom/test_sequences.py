@@ -88,6 +88,7 @@ STEPS = (
     ("palladium", "coat and rest", "1-5 rest", 18, 24),
     ("palladium", "dry", "10-20", 18, 40),
     ("palladium", "develop", "1-2.5", 20, 60),
+    ("palladium", "rinse", "4-5", 38, 40),
     ("palladium", "clear, three baths", "5 each", 20, 20),
     ("palladium", "wash", "20-40", 15, 25),
     ("cyanotype", "first bath", "1-5", 15, 20),
@@ -161,9 +162,15 @@ def test_temperature_outside_a_bath() -> None:
         expose.at(20)
 
 
+def test_every_process_has_a_sequence_with_an_exposure() -> None:
+    assert set(SEQUENCES) == set(PROCESSES)
+    for key in PROCESSES:
+        assert "expose" in [step.name for step in sequence(key)]
+
+
 def test_a_process_without_sequence() -> None:
-    with pytest.raises(InvalidValueError, match="no sequence is known"):
-        sequence("palladium-print-out")
+    with pytest.raises(InvalidValueError, match="no sequence is known for tin"):
+        sequence("tin")
 
 
 @pytest.mark.parametrize(

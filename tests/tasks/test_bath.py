@@ -163,7 +163,6 @@ WEIGH = BathOptions(weigh="silver nitrate", strength=10, volume="100ml")
     [
         (BathOptions(), "nothing to work out"),
         (BathOptions(process="tin"), "is not a process"),
-        (BathOptions(process="palladium-print-out"), "no sequence is known"),
         (BathOptions(temperatures={"1": "20"}), "of which process"),
         (replace(WEIGH, strength=None), "--strength: is missing"),
         (replace(WEIGH, volume=None), "--volume: is missing"),
