@@ -8,7 +8,13 @@ import numpy as np
 from negcurve.errors import RecordError
 from negcurve.readings import Readings
 from negcurve.response.solution import Solution
-from negcurve.watch.deviation import Deviation, assumed_curve, split_deviation
+from negcurve.watch.deviation import (
+    Deviation,
+    StripCurve,
+    assumed_curve,
+    curve_from_film,
+    split_deviation,
+)
 
 
 def strip_deviation(
@@ -45,11 +51,28 @@ def strip_deviation(
     return split_deviation(
         expected[usable],
         readings.density[usable],
-        assumed_curve(
-            solution.ends.d_min, solution.ends.d_max, exposure_scale=exposure_scale
-        ),
+        strip_curve(solution, exposure_scale=exposure_scale),
         patch_error=max(error, 0.01),
     )
+
+
+def strip_curve(
+    solution: Solution, *, exposure_scale: float | None = None
+) -> StripCurve:
+    """Return how the print answers to exposure, as far as that is known.
+
+    From the film's measured printing density where the solution holds it; else a
+    logistic between the ends, in log exposure if the exposure scale was told.
+    """
+    film, response = solution.film, solution.response
+    if film is not None and not film.assumed:
+        level = np.linspace(*response.domain, 201)
+        printing = film.density(level)
+        known = np.isfinite(printing)
+        if known.sum() > 50:
+            return curve_from_film(printing[known], response.density(level[known]))
+    ends = solution.ends
+    return assumed_curve(ends.d_min, ends.d_max, exposure_scale=exposure_scale)
 
 
 def check_strip(readings: Readings, solution: Solution, name: str) -> None:

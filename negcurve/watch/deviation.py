@@ -26,7 +26,7 @@ _STEP = np.array([1e-3, 1e-3, 1e-3, 1e-3])
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class CharacteristicCurve:
+class StripCurve:
     """Print density against log exposure, or against an axis that stands in for it.
 
     Attributes
@@ -88,7 +88,7 @@ class CharacteristicCurve:
 
 def assumed_curve(
     d_min: float, d_max: float, *, exposure_scale: float | None = None
-) -> CharacteristicCurve:
+) -> StripCurve:
     """Stand in for the characteristic curve where film density is not known.
 
     Parameters
@@ -101,7 +101,7 @@ def assumed_curve(
 
     Returns
     -------
-    CharacteristicCurve
+    StripCurve
         A logistic between the ends, the plainest curve of this kind.
 
     Notes
@@ -124,14 +124,14 @@ def assumed_curve(
             )
         ends = np.interp([d_min + 0.04, 0.9 * d_max], density, axis)
         axis = axis * exposure_scale / float(ends[1] - ends[0])
-    return CharacteristicCurve(
+    return StripCurve(
         log_exposure=axis, density=density, known=exposure_scale is not None
     )
 
 
 def curve_from_film(
     printing_density: npt.ArrayLike, density: npt.ArrayLike
-) -> CharacteristicCurve:
+) -> StripCurve:
     """Return the characteristic curve where the film's printing density is known.
 
     Parameters
@@ -143,7 +143,7 @@ def curve_from_film(
 
     Returns
     -------
-    CharacteristicCurve
+    StripCurve
         Log exposure is relative to that behind clear film, as log H falls by the
         density that the light goes through.
     """
@@ -151,7 +151,7 @@ def curve_from_film(
     order = np.argsort(-film, kind="stable")
     axis, first = np.unique(-film[order], return_index=True)
     print_density = np.maximum.accumulate(frozen(density, "density")[order][first])
-    return CharacteristicCurve(log_exposure=axis, density=print_density, known=True)
+    return StripCurve(log_exposure=axis, density=print_density, known=True)
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -196,7 +196,7 @@ class Deviation:
 def split_deviation(
     expected: npt.ArrayLike,
     measured: npt.ArrayLike,
-    curve: CharacteristicCurve,
+    curve: StripCurve,
     *,
     patch_error: float = 0.02,
 ) -> Deviation:
@@ -208,7 +208,7 @@ def split_deviation(
         Density that the solution gives for each patch. [D]
     measured : array, shape (n,)
         [D]
-    curve : CharacteristicCurve
+    curve : StripCurve
         How the print answers to exposure.
     patch_error : float
         Expected standard deviation of one patch. [D]
@@ -263,7 +263,7 @@ def split_deviation(
 class _Model:
     """Density of each patch after a change of the four parts."""
 
-    def __init__(self, curve: CharacteristicCurve, expected: FloatArray) -> None:
+    def __init__(self, curve: StripCurve, expected: FloatArray) -> None:
         self.curve = curve
         self.place = curve.position(expected)
         self.middle = float(curve.position((curve.d_min + curve.d_max) / 2))

@@ -11,8 +11,8 @@ import numpy as np
 
 from negcurve.watch.control_chart import control_chart
 from negcurve.watch.deviation import (
-    CharacteristicCurve,
     Deviation,
+    StripCurve,
     assumed_curve,
     curve_from_film,
     split_deviation,
@@ -50,7 +50,7 @@ def middle() -> float:
 
 def strip(
     rng: np.random.Generator,
-    curve: CharacteristicCurve,
+    curve: StripCurve,
     *,
     shift: float = 0.0,
     scale_change: float = 0.0,
@@ -65,7 +65,7 @@ def strip(
     )
 
 
-def curves() -> dict[str, CharacteristicCurve]:
+def curves() -> dict[str, StripCurve]:
     axis = np.linspace(-2.5, 1.5, 201)
     return {
         "film known": curve_from_film(-axis, print_density(axis)),
@@ -73,7 +73,7 @@ def curves() -> dict[str, CharacteristicCurve]:
     }
 
 
-def detection(rng: np.random.Generator, curve: CharacteristicCurve, runs: int) -> None:
+def detection(rng: np.random.Generator, curve: StripCurve, runs: int) -> None:
     """Steps of 0.05 log H after 20 sessions, on the exposure chart alone."""
     pool = np.array([strip(rng, curve).watched[0] for _ in range(4000)])
     moved = np.array([strip(rng, curve, shift=0.05).watched[0] for _ in range(4000)])
@@ -102,7 +102,7 @@ def detection(rng: np.random.Generator, curve: CharacteristicCurve, runs: int) -
         )
 
 
-def verdicts(rng: np.random.Generator, curve: CharacteristicCurve, runs: int) -> None:
+def verdicts(rng: np.random.Generator, curve: StripCurve, runs: int) -> None:
     """The verdict of all charts at the first alarm, for a change of one kind."""
     kinds = {
         "exposure": {"shift": 0.05},
@@ -130,9 +130,7 @@ def verdicts(rng: np.random.Generator, curve: CharacteristicCurve, runs: int) ->
         )
 
 
-def false_verdicts(
-    rng: np.random.Generator, curve: CharacteristicCurve, runs: int
-) -> None:
+def false_verdicts(rng: np.random.Generator, curve: StripCurve, runs: int) -> None:
     """All four charts together, nothing changed."""
     watched = falsely = 0
     for _ in range(runs):

@@ -1,5 +1,6 @@
 import json
 import unicodedata
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import numpy as np
@@ -7,6 +8,8 @@ import pytest
 
 from negcurve.errors import InvalidValueError, RecordError
 from negcurve.record import compare, open_record
+from negcurve.record.strips import strip_deviation
+from negcurve.response.film import FilmData
 from tests.watch.samples import made_solution, made_strip
 
 
@@ -169,6 +172,20 @@ def test_strips_are_judged_in_their_order(record):
     assert judgement.log_exposure > 0
     readings = record.readings(record.strips(entry)[0])
     np.testing.assert_allclose(readings.density, made_strip(solution, seed=0).density)
+
+
+def test_a_film_that_was_measured_gives_log_exposure(record):
+    level = np.linspace(0, 1, 21)
+    film = FilmData(
+        level_nodes=level, density_nodes=2.0 * (1 - level), error_nodes=0 * level
+    )
+    solution = replace(made_solution(), film=film)
+    # Clear film at level 1: 0.04 of level is 0.08 of the film's 2.0.
+    strip = made_strip(solution, shift=0.04)
+    found = strip_deviation(strip, solution)
+    assert found.log_exposure == pytest.approx(0.08, abs=0.02)
+    assumed = replace(solution, film=replace(film, assumed=True))
+    assert strip_deviation(strip, assumed).log_exposure is None
 
 
 def test_no_strips_is_said(record):

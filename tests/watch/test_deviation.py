@@ -3,7 +3,7 @@ import pytest
 
 from negcurve.errors import InvalidValueError
 from negcurve.watch.deviation import (
-    CharacteristicCurve,
+    StripCurve,
     assumed_curve,
     curve_from_film,
     split_deviation,
@@ -105,4 +105,4 @@ def test_three_patches_are_refused():
 
 def test_a_curve_must_rise():
     with pytest.raises(InvalidValueError):
-        CharacteristicCurve(log_exposure=[0, 1, 2], density=[0.1, 0.5, 0.4], known=True)
+        StripCurve(log_exposure=[0, 1, 2], density=[0.1, 0.5, 0.4], known=True)
