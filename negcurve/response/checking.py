@@ -35,6 +35,9 @@ STRAY_SHARE = 0.08
 UNEVEN = 0.06
 """Field at mid-tone, largest less smallest, from which it wants looking at. [D]"""
 
+FEW_TONES = 20
+"""Fewer than these, as on an edge strip, say little about the shape in between."""
+
 CAUSE = "print"
 """Where findings point that ask for a cause before another table."""
 
@@ -116,6 +119,7 @@ def check(
             *pool.findings,
             *places.findings,
             *_table_findings(pool, solution),
+            *_few_tones(compared, sheet.source or f"sheet {sheet.sheet}"),
             *causes,
         ),
     )
@@ -254,6 +258,22 @@ def _lightness_rms(compared: _Compared) -> float:
         compared.wanted
     )
     return float(np.sqrt(np.mean(off**2)))
+
+
+def _few_tones(compared: _Compared, where: str) -> list[Finding]:
+    count = len(compared.tone)
+    if count >= FEW_TONES:
+        return []
+    apart = float(np.median(np.diff(compared.tone)))
+    return [
+        Finding(
+            severity="note",
+            where=where,
+            what=f"only {count} tones could be compared, about {apart:.2f} apart: they "
+            "show whether exposure, contrast or an end moved, not what happens between",
+            fix="Before making another table print a target through this one.",
+        )
+    ]
 
 
 def _table_findings(pool: Pool, solution: Solution) -> list[Finding]:
