@@ -72,6 +72,13 @@ def apply_command(
         int | None,
         typer.Option(help="16 or 8 (dithered); the target's by default."),
     ] = None,
+    ink: Annotated[
+        str | None,
+        typer.Option(
+            help="Code of full ink, R,G,B from 0 to 255; the target's by default.",
+            show_default=False,
+        ),
+    ] = None,
     profile: Annotated[
         Path | None, typer.Option(help="ICC profile of the picture, not its own.")
     ] = None,
@@ -129,6 +136,7 @@ def apply_command(
         mirrored=not not_mirrored,
         compression=compression,  # type: ignore[arg-type]  # checked by the task
         bits=bits,
+        ink=ink,
         profile=profile,
         gamma=gamma,
         weights=None if weights is None else _three_numbers(weights),
@@ -164,9 +172,10 @@ def _text(result: "ApplyResult") -> str:
     size, tones = result.size, result.tones
     sides = "mirrored" if result.mirrored else "not mirrored"
     kept = "resampled" if result.resampled else "pixel for pixel"
+    ink = "" if result.ink == "0,0,0" else f" RGB, full ink {result.ink}"
     lines = [
         f"{result.output}: {size.width_px} x {size.height_px} pixels, {result.bits} "
-        f"bits, {sides}, {kept}, through table {result.table}",
+        f"bits{ink}, {sides}, {kept}, through table {result.table}",
         f"prints {size.width_mm:.1f} x {size.height_mm:.1f} mm "
         f"({size.width_mm / 25.4:.2f} x {size.height_mm / 25.4:.2f} in) at "
         f"{size.resolution_ppi:g} ppi: set the driver to 100 %, no scaling",
@@ -225,6 +234,7 @@ def _plain(result: "ApplyResult") -> dict[str, Any]:
         "height_mm": size.height_mm,
         "resolution_ppi": size.resolution_ppi,
         "bits": result.bits,
+        "ink": result.ink,
         "mirrored": result.mirrored,
         "resampled": result.resampled,
         "encoding": result.encoding,

@@ -182,13 +182,21 @@ class BorderedSink:
         room = self._width + 2 * self._border.width_px - drawing.width
         sides = ((0, 0), (room // 2, room - room // 2))
         for start in range(0, drawing.height, BAND_ROWS):
-            rows = drawing.rows(start, min(start + BAND_ROWS, drawing.height))
+            rows = self._as_wanted(
+                drawing.rows(start, min(start + BAND_ROWS, drawing.height))
+            )
             self._sink.write(np.pad(rows, sides, constant_values=self._ground))
         drawn = self._border.strip_top_px + drawing.height
         left = self._border.bottom_px - drawn
         if left:
             shape = (left, room + drawing.width)
             self._sink.write(np.full(shape, self._ground))
+
+    def _as_wanted(self, rows: CodeArray) -> CodeArray:
+        """Codes of 8 bits as 16-bit ones, where an 8-bit file is dithered last."""
+        if rows.dtype == self._ground.dtype:
+            return rows
+        return np.asarray(rows.astype(np.uint16) * 257)
 
     def _band(self, *, top: bool, rows: int | None = None) -> CodeArray:
         """Draw the band above or below the picture, as wide as the border or so."""

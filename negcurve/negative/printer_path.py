@@ -6,10 +6,9 @@ Knows which settings a target hands down and what to say when one is changed.
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-import numpy as np
-
 from negcurve.errors import InvalidValueError
-from negcurve.values import CodeArray, Finding, StripSink
+from negcurve.target.ink import BLACK, Ink, film_ink
+from negcurve.values import Finding
 
 MODES = ("grey", "rgb")
 
@@ -21,11 +20,13 @@ class PrinterPath:
     Attributes
     ----------
     mode : {"grey", "rgb"}
-        Channels of the file; RGB has three equal ones.
+        Channels of the file; RGB has three equal ones where the ink is black.
     bits : {8, 16}
         Per sample.
     resolution_ppi : float
         [pixels per inch]
+    ink : Ink
+        Full ink.
     findings : tuple of Finding
         What differs from the target.
     """
@@ -33,6 +34,7 @@ class PrinterPath:
     mode: str
     bits: int
     resolution_ppi: float
+    ink: Ink = BLACK
     findings: tuple[Finding, ...] = ()
 
     def __post_init__(self) -> None:
@@ -42,6 +44,13 @@ class PrinterPath:
             raise InvalidValueError(
                 f"{self.bits} bits cannot be written", where="bits", fix="Use 8 or 16."
             )
+        if self.coloured and self.mode != "rgb":
+            raise InvalidValueError("grey cannot hold coloured ink", where="mode")
+
+    @property
+    def coloured(self) -> bool:
+        """Whether the ink is another than black."""
+        return self.ink != BLACK
 
     @property
     def channels(self) -> int:
@@ -54,6 +63,7 @@ def printer_path(
     *,
     bits: int | None = None,
     resolution_ppi: float | None = None,
+    ink: str | None = None,
     own_ppi: float | None = None,
 ) -> PrinterPath:
     """Choose the settings of a negative.
@@ -62,7 +72,7 @@ def printer_path(
     ----------
     target : mapping
         Printer path of the target that the table was solved from; empty if unknown.
-    bits, resolution_ppi : optional
+    bits, resolution_ppi, ink : optional
         What the user asked for instead.
     own_ppi : float, optional
         Of the picture, taken where neither user nor target says. [pixels per inch]
@@ -86,7 +96,11 @@ def printer_path(
             fix="Give the printer's own resolution, such as --ppi 720.",
         )
     chosen_bits = bits or int(target_bits or 16)
+    target_ink = film_ink(target.get("ink", BLACK.text))
+    chosen_ink = film_ink(ink) if ink else target_ink
     found = []
+    if target and chosen_ink != target_ink:
+        found.append(_changed("ink", target_ink.text, chosen_ink.text))
     if target_ppi and chosen_ppi != target_ppi:
         found.append(_changed("ppi", f"{target_ppi:g}", f"{chosen_ppi:g}"))
     if target_bits and chosen_bits != target_bits:
@@ -95,9 +109,10 @@ def printer_path(
     if profile != "none":
         found.append(_changed("profile", profile, "none"))
     return PrinterPath(
-        mode=target.get("mode", "grey"),
+        mode="rgb" if chosen_ink != BLACK else target.get("mode", "grey"),
         bits=chosen_bits,
         resolution_ppi=chosen_ppi,
+        ink=chosen_ink,
         findings=tuple(found),
     )
 
@@ -121,14 +136,3 @@ def _changed(setting: str, target: str, negative: str) -> Finding:
         fix="Leave the setting out to print the target's way, or print a target "
         "this way and solve again.",
     )
-
-
-class ThreeChannels:
-    """Writes grey rows as equal red, green and blue, where the target was RGB."""
-
-    def __init__(self, sink: StripSink) -> None:
-        self._sink = sink
-
-    def write(self, rows: CodeArray) -> None:
-        """Append grey rows, shape (n, width)."""
-        self._sink.write(np.repeat(rows[..., np.newaxis], 3, axis=2))

@@ -22,7 +22,8 @@ from negcurve.files.safe import check_output, check_outputs
 from negcurve.files.solution_json import read_solution
 from negcurve.files.tiff import GreyTiffWriter
 from negcurve.negative.border import Border, BorderedSink
-from negcurve.negative.printer_path import PrinterPath, ThreeChannels, printer_path
+from negcurve.negative.ink_sink import InkColour, ThreeChannels
+from negcurve.negative.printer_path import PrinterPath, printer_path
 from negcurve.negative.proof import DESCRIPTION as PROOF_DESCRIPTION
 from negcurve.negative.proof import proof
 from negcurve.negative.rendering import Rendering, render
@@ -75,6 +76,8 @@ class ApplyResult:
     layout_file : Path or None
         Its layout, beside the negative.
     bits : int
+    ink : str
+        Full ink as codes `R,G,B`; black is 0,0,0.
     mirrored : bool
     resampled : bool
         Whether the pixels are others than the picture's.
@@ -102,6 +105,7 @@ class ApplyResult:
     strip: Layout | None
     layout_file: Path | None
     bits: int
+    ink: str
     mirrored: bool
     resampled: bool
     encoding: str
@@ -171,6 +175,7 @@ def apply(options: ApplyOptions, *, progress: Progress = no_progress) -> ApplyRe
             solution.printer_path if solution else {},
             bits=options.bits,
             resolution_ppi=options.ppi,
+            ink=options.ink,
             own_ppi=source.resolution_ppi[0] if source.resolution_ppi else None,
         )
         size = size_of(options, source, path)
@@ -287,7 +292,7 @@ def _write_negative(job: _Job, progress: Progress) -> Tally:
         mirrored=options.mirrored,
         resampler=_resampler(job),
         scale_black=options.scale_black,
-        bits=path.bits,
+        bits=_rendered_bits(path),
         threads=options.threads,
     )
     with GreyTiffWriter(
@@ -318,7 +323,12 @@ def _edges(job: _Job) -> tuple[int, int]:
 
 
 def _sink(job: _Job, writer: GreyTiffWriter) -> StripSink:
-    sink: StripSink = ThreeChannels(writer) if job.path.channels == 3 else writer
+    sink: StripSink = writer
+    if job.path.coloured:
+        ink, bits = job.path.ink, job.path.bits
+        sink = InkColour(writer, ink, width=writer.width, bits=bits)
+    elif job.path.channels == 3:
+        sink = ThreeChannels(writer)
     if job.border is None:
         return sink
     return BorderedSink(
@@ -326,8 +336,13 @@ def _sink(job: _Job, writer: GreyTiffWriter) -> StripSink:
         job.border,
         width=job.size.width_px,
         height=job.size.height_px,
-        dtype=writer.dtype,
+        dtype=np.dtype(np.uint8 if _rendered_bits(job.path) == 8 else np.uint16),
     )
+
+
+def _rendered_bits(path: PrinterPath) -> int:
+    """Bits of the levels before they become colours; dithering then comes last."""
+    return 16 if path.coloured else path.bits
 
 
 def _resampler(job: _Job) -> "Resampler | None":
@@ -351,6 +366,7 @@ def _description(job: _Job) -> str:
     """Say what the file is, with the strip's layout last; ASCII, as TIFF 6.0 asks."""
     side = "mirrored" if job.options.mirrored else "not mirrored"
     parts = [f"{DESCRIPTION}, table {job.table.identity}, {side}"]
+    parts += [f"ink {job.path.ink.text}"] if job.path.coloured else []
     notes = job.solution.notes if job.solution else {}
     parts += [f"{key}: {text}" for key, text in notes.items()]
     said = "; ".join(parts).replace(STRIP_START, "").encode("ascii", "replace")
@@ -372,6 +388,7 @@ def _result(job: _Job, tones: TonesUsed, findings: tuple[Finding, ...]) -> Apply
         strip=strip,
         layout_file=sidecar_path(job.options.output) if strip else None,
         bits=job.path.bits,
+        ink=job.path.ink.text,
         mirrored=job.options.mirrored,
         resampled=_is_resampled(job),
         encoding=job.encoding.name,

@@ -56,6 +56,8 @@ class ApplyOptions:
     compression : {"none", "lzw", "deflate"}
     bits : {8, 16}, optional
         Of the negative; the target's by default.
+    ink : str, optional
+        Full ink of the negative as codes `R,G,B`, 0..255; the target's by default.
     profile : path, optional
         ICC profile of the picture, instead of the one it carries.
     gamma : float, optional
@@ -89,6 +91,7 @@ class ApplyOptions:
     mirrored: bool = True
     compression: Compression = "none"
     bits: int | None = None
+    ink: str | None = None
     profile: Path | str | None = None
     gamma: float | None = None
     weights: tuple[float, float, float] | None = None

@@ -62,6 +62,7 @@ def strip_of(path: PrinterPath, table: LookupTable, *, mirrored: bool) -> Layout
             bits=path.bits,
             tone_levels=tuple(table.negative_level(np.array(TONES)).tolist()),
             table=table.identity,
+            ink=path.ink if path.coloured else None,
         )
     )
 
