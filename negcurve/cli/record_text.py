@@ -194,6 +194,8 @@ def strip_text(result: "StripResult") -> str:
     ]
     if result.plot:
         lines.append(f"wrote {result.plot}")
+    if result.cautions:
+        lines += ["", *(str(each) for each in result.cautions)]
     return "\n".join(lines)
 
 

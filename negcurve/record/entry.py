@@ -13,7 +13,7 @@ from typing import Any, Literal, get_args
 from negcurve.errors import InvalidValueError, RecordError
 from negcurve.files.record_folder import Stored, file_sha256
 
-Kind = Literal["calibration", "strip", "retirement", "remark"]
+Kind = Literal["calibration", "strip", "retirement"]
 
 NUMBERS: dict[str, tuple[float, float]] = {
     "lamp_hours": (0, 200_000),
@@ -58,13 +58,13 @@ class Entry:
     ----------
     key : str
         UTC time of writing and a random part.
-    kind : {"calibration", "strip", "retirement", "remark"}
+    kind : {"calibration", "strip", "retirement"}
     time : datetime
         Of what the entry tells, UTC.
     name : str
         Of a calibration, NFC; empty for others.
     of : str
-        Key of the calibration that a strip, retirement or remark belongs to.
+        Key of the calibration that a strip or retirement belongs to.
     circumstances : dict of str to str or float
     remarks : str
     files : dict of str to str

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import numpy as np
 
+from negcurve.darkroom.cautions import Caution, cautions_for
 from negcurve.errors import RecordError
 from negcurve.files.readings_csv import read_readings
 from negcurve.files.safe import check_output
@@ -28,6 +29,7 @@ class StripResult:
     deviation: Deviation
     judgement: Judgement
     plot: Path | None
+    cautions: tuple[Caution, ...]
     findings: tuple[Finding, ...]
 
 
@@ -68,8 +70,17 @@ def strip(
         deviation=record.deviations(entry)[place],
         judgement=judgement,
         plot=None if plot is None else Path(plot),
+        cautions=_cautions(entry, judgement),
         findings=(*found, *judgement.findings),
     )
+
+
+def _cautions(entry: Entry, judgement: Judgement) -> tuple[Caution, ...]:
+    """Return the cautions for the work that the verdict leads to."""
+    if judgement.kind in ("in control", "unreadable"):
+        return ()
+    words = [str(value) for value in entry.circumstances.values()]
+    return cautions_for(words, light=True)
 
 
 def _refuse_again(record: Record, entry: Entry, readings: Readings) -> None:

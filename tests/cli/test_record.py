@@ -103,10 +103,13 @@ def test_a_strip_prints_its_verdict_and_exits_0(spring):
     text = run("record", "strip", "s0.csv", "--record", "spring").stdout
     assert "1 session: in control (limits provisional)" in text
     assert "next: Go on printing" in text
+    assert "UV light" not in text
     write_readings(made_strip(made_solution(), seed=9, shift=0.2), "far.csv")
     result = run("record", "strip", "far.csv", "--record", "spring")
     assert "2 sessions: exposure" in result.stdout
     assert "likely causes, in order:" in result.stdout
+    assert "UV light" in result.stdout
+    assert "palladium salts" in result.stdout
     assert "warning: strip: exposure is off" in result.stderr
 
 
