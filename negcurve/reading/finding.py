@@ -19,13 +19,9 @@ from negcurve.reading.strips import (
     all_scores,
     match_strips,
     sample,
-    strip_scores,
 )
-from negcurve.target.identity import decode_bits
 from negcurve.target.ink import Ink
 from negcurve.target.layout import (
-    IDENTITY_CELL_MM,
-    IDENTITY_COLUMNS,
     Box,
     Layout,
 )
@@ -306,72 +302,3 @@ def _with_others(
         if near:
             chosen[corner] = max(near, key=lambda place: marks[place].score)
     return chosen
-
-
-def read_number(grey: SmallArray, marks: Sequence[Mark]) -> int | None:
-    """Read the identity of a target whose layout is not known.
-
-    Parameters
-    ----------
-    grey : array, shape (rows, columns)
-        Levels of the small picture.
-    marks : sequence of Mark
-        Places that look like marks; the strip lies midway between two.
-
-    Returns
-    -------
-    int or None
-        32 bits; only where the checksum holds without a repair and nearly all columns
-        are clear.
-    """
-    for one, other in permutations(marks[:8], 2):
-        for scale in _strip_scales(one, other):
-            for mirrored in (False, True):
-                number = _number_between(
-                    grey, one, other, scale=scale, mirrored=mirrored
-                )
-                if number is not None:
-                    return number
-    return None
-
-
-def _strip_scales(one: Mark, other: Mark) -> FloatArray:
-    """Scales to try for the strip between two marks; none where it has no room."""
-    scale = (one.px_per_mm + other.px_per_mm) / 2
-    distance = np.hypot(one.x - other.x, one.y - other.y) / scale
-    if distance < IDENTITY_COLUMNS * IDENTITY_CELL_MM[0]:
-        return np.empty(0)
-    return np.asarray(scale * (1 + np.arange(-12, 13) * 0.005))
-
-
-def _number_between(
-    grey: SmallArray, one: Mark, other: Mark, *, scale: float, mirrored: bool
-) -> int | None:
-    start, end = complex(one.x, one.y), complex(other.x, other.y)
-    along = (end - start) / abs(end - start) * scale
-    down = along * (-1j if mirrored else 1j)
-    middle = (start + end) / 2
-    geometry = Geometry(
-        matrix=np.array(
-            [
-                [along.real, down.real, middle.real],
-                [along.imag, down.imag, middle.imag],
-                [0, 0, 1],
-            ]
-        ),
-        size_mm=(1.0, 1.0),
-    )
-    width, height = IDENTITY_CELL_MM
-    strip = Box(
-        left_mm=-IDENTITY_COLUMNS / 2 * width,
-        top_mm=-height,
-        width_mm=IDENTITY_COLUMNS * width,
-        height_mm=2 * height,
-    )
-    scores = strip_scores(grey, geometry, strip)
-    if not np.isfinite(scores).all() or (np.abs(scores) < 0.5).sum() > 3:
-        return None
-    # Stripes of equal bits come from anything but a strip; a real one has both.
-    if not 8 <= (scores > 0).sum() <= IDENTITY_COLUMNS - 8:
-        return None
-    return decode_bits(scores)

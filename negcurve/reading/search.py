@@ -14,9 +14,9 @@ from negcurve.reading.finding import (
     arrangements_by_hand,
     find_targets,
     identify,
-    read_number,
 )
 from negcurve.reading.marks import Mark, find_marks
+from negcurve.reading.numbers import read_number
 from negcurve.reading.reduced import Reduced
 from negcurve.target.layout import Layout
 from negcurve.values import ImageSource
@@ -195,7 +195,7 @@ def _nothing_known(
         + (
             ", but no printed number that belongs to them"
             if len(marks) >= 3
-            else ", three of four are needed"
+            else ", three of four are needed, or both of a strip"
         )
     )
     return ReadingsError(

@@ -33,6 +33,9 @@ WIDTH, HEIGHT = units(136), units(18)
 _MARGIN = units(1.6)
 _MARK_LINE = HEIGHT // 2
 _MARK_PLACE = units(7)
+IDENTITY_ABOVE_MM = millimetres(_MARK_LINE - _MARGIN - STRIP[1] // 2)
+"""From the line between the marks up to the middle of the printed identity."""
+
 _PATCH_TOP, _PATCH_HEIGHT = units(7.9), units(8)
 _PATCHES_LEFT = units(14)
 _LINE = units(2.75)

@@ -8,10 +8,10 @@ from negcurve.reading.finding import (
     find_targets,
     identify,
     level_order,
-    read_number,
 )
 from negcurve.reading.geometry import fit_geometry
 from negcurve.reading.marks import find_marks
+from negcurve.reading.numbers import read_number
 from negcurve.reading.reduced import reduce_source
 from negcurve.reading.registration import register
 from negcurve.reading.strips import all_scores, match_strips, sample
