@@ -47,9 +47,9 @@ def _finding(cause: Cause, study: Evenness) -> Finding:
     what, fix = _words(cause, study)
     if cause.mark in ("tilt", "streaks"):
         size = f"{cause.size:.3f} D at mid-tone"
-    severity = "warning" if abs(cause.size) > ACCEPTABLE / 2 else "note"
+    matters = abs(cause.size) > ACCEPTABLE / 2 and study.spread > ACCEPTABLE
     return Finding(
-        severity="warning" if severity == "warning" else "note",
+        severity="warning" if matters else "note",
         where=_where(cause, study),
         what=f"{what}, {size}",
         fix=fix,
