@@ -109,12 +109,15 @@ def find_targets(
     list of Found
         One for each place, best agreement first.
     """
-    believed = []
+    # The strips of a hundred negatives lie alike and are looked for at once.
+    alike: dict[tuple[object, ...], list[Layout]] = {}
     for layout in layouts:
-        for corners in _arrangements(marks, layout):
-            found = identify(grey, layout, corners)
-            if found is not None:
-                believed.append(found)
+        place = layout.marks_mm, layout.identity_boxes, layout.width_mm
+        alike.setdefault(place, []).append(layout)
+    believed: list[Found] = []
+    for group in alike.values():
+        for corners in _arrangements(marks, group[0]):
+            believed += _identified(grey, group, corners)
     believed.sort(key=lambda each: each.rank)
     kept: list[Found] = []
     for found in believed:
@@ -125,33 +128,36 @@ def find_targets(
 
 def identify(grey: SmallArray, layout: Layout, corners: Corners) -> Found | None:
     """Return the target if strips and patches between these corners say so."""
-    found = (
-        _identified(grey, layout, corners, mirrored=mirrored)
-        for mirrored in ((False, True) if layout.is_strip else (False,))
-    )
-    known = [each for each in found if each is not None]
-    return min(known, key=lambda each: each.rank, default=None)
+    found = _identified(grey, [layout], corners)
+    return min(found, key=lambda each: each.rank, default=None)
 
 
 def _identified(
-    grey: SmallArray, layout: Layout, corners: Corners, *, mirrored: bool
-) -> Found | None:
-    order_px = tuple(sorted(corners))
-    geometry = fit_geometry(
-        layout,
-        [(corners[each].x, corners[each].y) for each in order_px],
-        order_px,
-        mirrored=mirrored,
-    )
-    match = match_strips(all_scores(grey, geometry, layout), layout.identity)
-    if match.right < LEAST_RIGHT or match.agreement < LEAST_AGREEMENT:
-        return None
-    order = level_order(grey, geometry, layout)
-    if order < (LEAST_STRIP_ORDER if layout.is_strip else LEAST_ORDER):
-        return None
-    return Found(
-        layout=layout, geometry=geometry, corners=corners, match=match, order=order
-    )
+    grey: SmallArray, layouts: Sequence[Layout], corners: Corners
+) -> Iterator[Found]:
+    """Yield those that strips and patches speak for, of layouts with one outline."""
+    first = layouts[0]
+    for mirrored in (False, True) if first.is_strip else (False,):
+        geometry = fit_geometry(
+            first,
+            [(mark.x, mark.y) for _, mark in sorted(corners.items())],
+            tuple(sorted(corners)),
+            mirrored=mirrored,
+        )
+        scores = all_scores(grey, geometry, first)
+        for layout in layouts:
+            match = match_strips(scores, layout.identity)
+            if match.right < LEAST_RIGHT or match.agreement < LEAST_AGREEMENT:
+                continue
+            order = level_order(grey, geometry, layout)
+            if order >= (LEAST_STRIP_ORDER if layout.is_strip else LEAST_ORDER):
+                yield Found(
+                    layout=layout,
+                    geometry=geometry,
+                    corners=corners,
+                    match=match,
+                    order=order,
+                )
 
 
 def level_order(grey: SmallArray, geometry: Geometry, layout: Layout) -> float:
