@@ -110,7 +110,7 @@ def verdicts(rng: np.random.Generator, curve: StripCurve, runs: int) -> None:
         "white": {"white": 0.03},
     }
     for wanted, change in kinds.items():
-        right, delays = 0, []
+        right, apart, delays = 0, 0, []
         for _ in range(runs):
             past = [strip(rng, curve) for _ in range(BASE)]
             while judge(past).kind != "in control":
@@ -124,9 +124,10 @@ def verdicts(rng: np.random.Generator, curve: StripCurve, runs: int) -> None:
                     break
             delays.append(session)
             right += said == wanted
+            apart += (said == "exposure") == (wanted == "exposure")
         print(
-            f"  {wanted} change: named rightly {right / runs:.1%} of {runs}, "
-            f"after {np.mean(delays):.1f} sessions"
+            f"  {wanted} change: told from or as exposure rightly {apart / runs:.1%}, "
+            f"named {right / runs:.1%} of {runs}, after {np.mean(delays):.1f} sessions"
         )
 
 

@@ -1,11 +1,12 @@
 import json
+import sys
 
 import numpy as np
 import pytest
 import tifffile
 from typer.testing import CliRunner
 
-from negcurve.cli import app
+from negcurve.cli import app, main
 from negcurve.files.readings_csv import write_readings
 from negcurve.files.solution_json import write_solution
 from negcurve.files.tiff import GreyTiffWriter
@@ -119,6 +120,26 @@ def test_a_setting_that_is_none_is_refused(spring):
     )
     assert result.exit_code == 2
     assert "is not KEY=VALUE" in result.stderr
+
+
+def test_a_damaged_file_is_named_and_the_rest_is_listed(spring):
+    run("record", "add", "t.json", "--name", "autumn")
+    broken = min((spring / "record").glob("*Z-????????.json"))
+    broken.write_text(broken.read_text(encoding="utf-8")[:60], encoding="utf-8")
+    result = run("record", "list")
+    assert "autumn" in result.stdout or "Spring" in result.stdout
+    assert f"warning: {broken.name}, line " in result.stderr
+
+
+def test_no_record_exits_6_with_a_sentence(folder, monkeypatch, capsys):
+    monkeypatch.setattr(sys, "argv", ["negcurve", "record", "show", "spring"])
+    with pytest.raises(SystemExit) as stop:
+        main()
+    assert stop.value.code == 6
+    assert capsys.readouterr().err == (
+        "negcurve: record: does not exist\n"
+        "Name another folder, or start one with `negcurve record add`.\n"
+    )
 
 
 def test_the_option_goes_before_the_variable(spring):
