@@ -34,6 +34,7 @@ def search(
     layouts: Sequence[Layout],
     *,
     corners_px: Sequence[tuple[float, float]] = (),
+    which: str | None = None,
 ) -> Found:
     """Find the one target in a scan.
 
@@ -47,6 +48,8 @@ def search(
         The targets that it may show.
     corners_px : sequence of (x, y), optional
         Four mark centres pointed at by hand. [px of the scan]
+    which : str, optional
+        Of several: `left`, `right`, `top`, `bottom`, or the target's identity.
 
     Returns
     -------
@@ -66,7 +69,7 @@ def search(
         marks = find_marks(grey, px_per_mm=scale)
         found = find_targets(grey, marks, layouts)
         if found:
-            return _only_one(found, source)
+            return _only_one(found, source, which)
     raise _not_found(source, reduced, marks, layouts)
 
 
@@ -125,16 +128,43 @@ def _pointed_at(
     return [Mark(x=x, y=y, score=1.0, px_per_mm=scale) for x, y in places.tolist()]
 
 
-def _only_one(found: list[Found], source: ImageSource) -> Found:
-    if len(found) == 1:
+PLACES = {"left": (0, 1), "right": (0, -1), "top": (1, 1), "bottom": (1, -1)}
+"""Axis of the scan, and the sign of its coordinate that comes first."""
+
+
+def _only_one(found: list[Found], source: ImageSource, which: str | None) -> Found:
+    if len(found) == 1 and which in (None, *PLACES):
         return found[0]
     named = ", ".join(each.layout.identity_text for each in found)
+    if which in PLACES:
+        axis, sign = PLACES[which]
+        return min(found, key=lambda each: sign * _middle(each)[axis])
+    meant = [
+        each
+        for each in found
+        if which is not None and each.layout.identity_text.lower() == which.lower()
+    ]
+    if len(meant) == 1:
+        return meant[0]
+    if which is not None and not meant:
+        raise ReadingsError(
+            f"{which!r} is none of the targets that lie in this scan ({named})",
+            where=source.name,
+            fix="Use --which left, right, top or bottom, or one of these numbers.",
+        )
     raise ReadingsError(
         f"{len(found)} targets lie in this scan ({named})",
         where=source.name,
-        fix="Crop the scan to one print, or, if they are different targets, name one "
-        "with --target OUT.tif.",
+        fix="Say which: --which left, right, top or bottom, or the number of one; or "
+        "crop the scan to one print.",
     )
+
+
+def _middle(found: Found) -> tuple[float, float]:
+    """Return the middle of a target in the small picture."""
+    width, height = found.layout.width_mm, found.layout.height_mm
+    x, y = found.geometry.to_scan([(width / 2, height / 2)])[0]
+    return float(x), float(y)
 
 
 def _not_found(
