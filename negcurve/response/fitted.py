@@ -21,6 +21,9 @@ MANY_STRAYS = 10
 NOISY = 0.05
 """Noise of one reading that is worth a remark. [D]"""
 
+MANY_TIMES = 10
+"""Times the readings beyond which more of them on one sheet are no remedy."""
+
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Fitted:
@@ -94,8 +97,7 @@ def band_findings(
     what = (
         f"90 % band on printed L* within the sheet +-{within:.1f}, for the next print "
         f"+-{following:.1f} (sheet to sheet {response.sheet_error:.3f} D, {spread}). "
-        f"{_halving(response, fitted)}, but not the second, as each new print has its "
-        "own spread"
+        f"{_halving(response, fitted)}; the second is mostly each new print's own spread"
     )
     return [Finding(severity="note", where="band", what=what)]
 
@@ -104,5 +106,7 @@ def _halving(response: Response, fitted: Fitted) -> str:
     """Say what would halve the band of the response."""
     if response.sheets > 1:
         return f"About {3 * response.sheets} further prints would halve the first"
+    if fitted.fit.halving > MANY_TIMES:
+        return f"Not even {MANY_TIMES} times the readings would halve the first"
     more = (fitted.fit.halving - 1) * len(fitted.pool.level)
     return f"About {10 * np.ceil(more / 10):.0f} further readings would halve the first"
