@@ -135,7 +135,8 @@ def trimmed(box: Box) -> Box:
 def _read_area(
     source: ImageSource, encoding: Encoding, geometry: Geometry, box: Box
 ) -> PatchValue:
-    codes, along = _pixels(source, geometry, box)
+    stride = max(1, int(geometry.px_per_mm / ENOUGH_PX_PER_MM))
+    codes, along = pixels_in(source, geometry, box, stride=stride)
     largest = largest_code(source.dtype)
     luminance = encoding.luminance(codes / largest)
     step = _code_step(encoding, codes.mean(axis=0) / largest, 1 / largest)
@@ -157,12 +158,26 @@ def _read_area(
     )
 
 
-def _pixels(
-    source: ImageSource, geometry: Geometry, box: Box
+def pixels_in(
+    source: ImageSource, geometry: Geometry, box: Box, *, stride: int = 1
 ) -> tuple[CodeArray, FloatArray]:
-    """Return codes, shape (n, channels), and places within the box, shape (n, 2).
+    """Return the pixels of a box on the print.
 
-    Places run from 0 to 1 across and down the box.
+    Parameters
+    ----------
+    source : ImageSource
+        The scan.
+    geometry : Geometry
+        Print to scan.
+    box : Box
+    stride : int
+        Every which pixel is taken, each way.
+
+    Returns
+    -------
+    codes : array, shape (n, channels)
+    places : array, shape (n, 2)
+        Within the box, from 0 to 1 across and down it.
     """
     corners = geometry.to_scan(
         [
@@ -176,7 +191,6 @@ def _pixels(
     right, bottom = np.ceil(corners.max(axis=0)).astype(int)
     right, bottom = min(right, source.width), min(bottom, source.height)
     window = source.window(top, left, bottom - top, right - left)
-    stride = max(1, int(geometry.px_per_mm / ENOUGH_PX_PER_MM))
     window = window[::stride, ::stride]
     x = left + np.arange(window.shape[1]) * stride + 0.5
     y = top + np.arange(window.shape[0]) * stride + 0.5

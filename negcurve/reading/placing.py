@@ -86,25 +86,40 @@ def place_target(
         If no target is found, another one, two, only a part of one; if the scan is
         inverted; if the print has another size than the layout.
     """
+    placed = place_anyhow(
+        source, layouts, corners_px=corners_px, which=which, progress=progress
+    )
+    layout, geometry = placed.layout, placed.geometry
+    findings = (
+        *check_scale(geometry, source, along_only=layout.is_strip),
+        *_mirror_finding(geometry, source),
+        *placed.findings,
+    )
+    return replace(placed, findings=findings)
+
+
+def place_anyhow(
+    source: ImageSource,
+    layouts: Sequence[Layout],
+    *,
+    corners_px: Sequence[tuple[float, float]] = (),
+    which: str | None = None,
+    progress: Progress = no_progress,
+) -> Placed:
+    """Find a target of any size and side; see `place_target`."""
     reduced = reduce_source(source, progress=progress)
     found = search(source, reduced, layouts, corners_px=corners_px, which=which)
     layout = found.layout
     corners, geometry = _refined(source, reduced, found)
     registration = _registered(reduced, geometry, layout, corners)
-    geometry = registration.geometry
-    findings = [
-        *check_scale(geometry, source, along_only=layout.is_strip),
-        *_mirror_finding(geometry, source),
-        *_lost_marks(corners, layout, source),
-    ]
-    _check_inside(source, geometry, layout)
+    _check_inside(source, registration.geometry, layout)
     return Placed(
         layout=layout,
-        geometry=geometry,
+        geometry=registration.geometry,
         corners=corners,
         reduced=reduced,
         agreement=registration.agreement,
-        findings=tuple(findings),
+        findings=tuple(_lost_marks(corners, layout, source)),
     )
 
 
