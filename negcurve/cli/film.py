@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from negcurve.cli.inks_text import print_inks
 from negcurve.cli.options import Json, Overwrite, Quiet, Verbose
 from negcurve.cli.output import print_result, progress_bar, set_voice
 
@@ -16,11 +17,24 @@ if TYPE_CHECKING:
 def film_command(
     readings: Annotated[
         list[Path],
-        typer.Argument(help="Readings of prints, one with the steps of a tablet."),
+        typer.Argument(
+            help="Readings of prints, one with the steps of a tablet; or of a sheet of "
+            "ink mixtures."
+        ),
     ],
     output: Annotated[
         Path | None,
-        typer.Option("--output", "-o", help="The film data, JSON; else only shown."),
+        typer.Option(
+            "--output",
+            "-o",
+            help="The film data, JSON, or ranked mixtures, CSV; else only shown.",
+        ),
+    ] = None,
+    film_data: Annotated[
+        Path | None,
+        typer.Option(
+            "--film", help="Film data of black ink, to rank mixtures by their greys."
+        ),
     ] = None,
     note: Annotated[
         list[str] | None,
@@ -46,23 +60,32 @@ def film_command(
       negcurve film r.csv -o film.json --plot film.png
       negcurve film r.csv -o film.json --note lamp="LED 395 nm" --note ink="black only"
       negcurve solve --film film.json --tablet strip.csv -o new-paper.json
+      negcurve film mixtures.csv -o ranked.csv
 
     A step tablet must have lain in the target's window during the exposure. The data
     hold for one printer path, film, ink, lamp and sensitizer family, on any paper.
+
+    Of a sheet of ink mixtures (`negcurve target --mixtures`) it tells which holds
+    back most UV for the least ink.
     """
     set_voice(quiet=quiet, verbose=verbose)
     from negcurve.tasks.film import FilmOptions, film
+    from negcurve.tasks.inks import InksResult
     from negcurve.tasks.typed import named_texts
 
     options = FilmOptions(
         readings=readings,
         output=output,
+        film=film_data,
         notes=named_texts(note, where="--note"),
         plot=plot,
         overwrite=overwrite,
     )
     with progress_bar() as progress:
         result = film(options, progress=progress)
+    if isinstance(result, InksResult):
+        print_inks(result, as_json=as_json)
+        return
     print_result(
         "film",
         text=_text(result),

@@ -30,7 +30,14 @@ CONTRADICTION = 0.1
 
 
 def check_print(readings: Readings) -> None:
-    """Refuse wet prints and numbers that are no densities."""
+    """Refuse prints of mixtures, wet prints, and numbers that are no densities."""
+    if readings.has_mixtures:
+        raise ReadingsError(
+            "is a print of ink mixtures, which has no response to level",
+            where=readings.source or f"sheet {readings.sheet}",
+            fix="Rank the inks with `negcurve film`, then print a target with the best "
+            "one: --ink R,G,B.",
+        )
     if readings.print_state == "wet":
         raise ReadingsError(
             "the print was read wet",

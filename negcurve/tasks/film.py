@@ -4,15 +4,17 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
-from negcurve.errors import ReadingsError
+from negcurve.errors import InvalidValueError, ReadingsError
 from negcurve.files.film_json import write_film
 from negcurve.files.readings_csv import read_readings
 from negcurve.files.safe import check_outputs
 from negcurve.plots.film_plot import film_figure
 from negcurve.plots.style import save_figure
+from negcurve.readings import Readings
 from negcurve.response.film import CONDITIONS, FilmData
 from negcurve.response.solution import Solution
 from negcurve.response.solving import solve
+from negcurve.tasks.inks import InksResult, rank_print
 from negcurve.values import Finding, Progress, no_progress
 
 
@@ -23,9 +25,12 @@ class FilmOptions:
     Attributes
     ----------
     readings : sequence of path
-        Readings of prints of one target, one of them at least with a step tablet.
+        Readings of prints of one target, one of them at least with a step tablet; or
+        of one sheet of ink mixtures.
     output : path, optional
-        The film data, JSON; nothing is written without it.
+        The film data, JSON, or the ranked mixtures, CSV; nothing is written without it.
+    film : path, optional
+        Film data of black ink, by which mixtures get printing densities.
     notes : mapping of str to str
         What the data hold for: film, ink, lamp, sensitizer, glass, interleaf.
     plot : path, optional
@@ -36,6 +41,7 @@ class FilmOptions:
 
     readings: Sequence[Path | str]
     output: Path | str | None = None
+    film: Path | str | None = None
     notes: Mapping[str, str] = field(default_factory=dict)
     plot: Path | str | None = None
     overwrite: bool = False
@@ -62,8 +68,10 @@ class FilmResult:
     findings: tuple[Finding, ...]
 
 
-def film(options: FilmOptions, *, progress: Progress = no_progress) -> FilmResult:
-    """Measure film and write its data.
+def film(
+    options: FilmOptions, *, progress: Progress = no_progress
+) -> FilmResult | InksResult:
+    """Measure film and write its data, or rank ink mixtures.
 
     Parameters
     ----------
@@ -72,7 +80,7 @@ def film(options: FilmOptions, *, progress: Progress = no_progress) -> FilmResul
 
     Returns
     -------
-    FilmResult
+    FilmResult, or InksResult for a sheet of mixtures
 
     Raises
     ------
@@ -82,11 +90,17 @@ def film(options: FilmOptions, *, progress: Progress = no_progress) -> FilmResul
         If inputs cannot be used or outputs cannot be written.
     """
     outputs = [each for each in (options.output, options.plot) if each is not None]
-    found = check_outputs(
-        outputs, overwrite=options.overwrite, inputs=[*options.readings]
-    )
+    found = check_outputs(outputs, overwrite=options.overwrite, inputs=_inputs(options))
     progress("reading", 0.0)
     readings = [read_readings(path) for path in options.readings]
+    if any(each.has_mixtures for each in readings):
+        return _ranked(options, readings)
+    if options.film is not None:
+        raise InvalidValueError(
+            "known film data help to rank ink mixtures, not to measure film",
+            where="film",
+            fix="Leave it out, or name the readings of a sheet of mixtures.",
+        )
     progress("telling film from paper", 0.3)
     solution = solve(readings)
     if solution.film is None:
@@ -109,6 +123,31 @@ def film(options: FilmOptions, *, progress: Progress = no_progress) -> FilmResul
         output=None if options.output is None else Path(options.output),
         plot=None if options.plot is None else Path(options.plot),
         findings=(*found, *_about_film(solution), *_unknown(options.notes)),
+    )
+
+
+def _inputs(options: FilmOptions) -> list[Path | str]:
+    return [*options.readings, *([] if options.film is None else [options.film])]
+
+
+def _ranked(options: FilmOptions, readings: Sequence[Readings]) -> InksResult:
+    if len(readings) > 1:
+        raise InvalidValueError(
+            f"{len(readings)} prints were named, one of them of ink mixtures",
+            where="readings",
+            fix="Rank one print of mixtures at a time.",
+        )
+    if options.plot is not None:
+        raise InvalidValueError(
+            "is not drawn for ink mixtures",
+            where="plot",
+            fix="Leave it out; -o NAME.csv writes the list.",
+        )
+    return rank_print(
+        readings[0],
+        film=options.film,
+        output=options.output,
+        overwrite=options.overwrite,
     )
 
 
