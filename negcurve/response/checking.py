@@ -239,7 +239,7 @@ def _verdict(
     if reasons:
         told = "; ".join(reasons)
         return "look for a cause", (
-            f"{told}. Mend that first: no table takes it out of a print."
+            f"{told}. Find it first: a table made from this print would build it in."
         )
     if not real:
         return "accept", (

@@ -15,6 +15,9 @@ from negcurve.values import Finding
 STRAY = 0.3
 """Trust below which a reading is reported as stray."""
 
+SLIGHT = 0.02
+"""Difference up to which a stray reading is only noted: hardly visible. [D]"""
+
 MANY_STRAYS = 10
 """Strays that are named one by one."""
 
@@ -58,7 +61,9 @@ class Fitted:
 def stray_findings(fitted: Fitted) -> list[Finding]:
     """Name readings that hardly count, and say when all are noisy."""
     fit, pool = fitted.fit, fitted.pool
-    strays = np.flatnonzero(fit.weights < STRAY)
+    stray = fit.weights < STRAY
+    far = np.abs(pool.density - fit.expected) > SLIGHT
+    strays, slight = np.flatnonzero(stray & far), np.flatnonzero(stray & ~far)
     found = [
         Finding(
             severity="warning",
@@ -72,6 +77,12 @@ def stray_findings(fitted: Fitted) -> list[Finding]:
     if len(strays) > MANY_STRAYS:
         what = f"{len(strays) - MANY_STRAYS} more readings are stray"
         found.append(Finding(severity="warning", where="readings", what=what))
+    if len(slight):
+        names = ", ".join(pool.row_name(place) for place in slight[:MANY_STRAYS])
+        what = (
+            f"{len(slight)} stray by less than {SLIGHT:g} D and hardly count: {names}"
+        )
+        found.append(Finding(severity="note", where="readings", what=what))
     noise = fitted.noise
     if noise > NOISY:
         found.append(
@@ -97,7 +108,7 @@ def band_findings(
     what = (
         f"90 % band on printed L* within the sheet +-{within:.1f}, for the next print "
         f"+-{following:.1f} (sheet to sheet {response.sheet_error:.3f} D, {spread}). "
-        f"{_halving(response, fitted)}; the second is mostly each new print's own spread"
+        f"{_halving(response, fitted)}; the second is mostly each print's own spread"
     )
     return [Finding(severity="note", where="band", what=what)]
 

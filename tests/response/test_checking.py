@@ -85,7 +85,7 @@ def test_another_paper_asks_for_a_cause(solution):
     assert result.verdict == "look for a cause"
     assert causes(result)
     assert "copy" not in result.advice
-    assert "copies the fault" in result.advice
+    assert "would build it in" in result.advice
 
 
 def test_noise_of_a_new_sheet_is_called_real_in_one_of_twenty(solution):

@@ -6,6 +6,7 @@ from numpy.testing import assert_allclose
 
 from negcurve.density import density_from_lightness, lightness_from_density
 from negcurve.errors import InvalidValueError, SolveError
+from negcurve.readings import Readings
 from negcurve.response.aim import Aim
 from negcurve.response.solution import measured_aim
 from negcurve.response.solving import solve, solve_again
@@ -283,3 +284,17 @@ def test_printer_path_and_notes_are_kept():
     solution = solve([readings_of(printer_path=path)], notes={"exposure": "6 min"})
     assert solution.printer_path == path
     assert solution.notes == {"exposure": "6 min"}
+
+
+def test_slight_strays_are_noted_together_not_warned_about():
+    level = np.linspace(0, 1, 51).repeat(2)
+    density = 0.1 + 1.3 * level
+    density[20] += 0.015
+    density[60] += 0.3
+    readings = Readings(negative_level=level, density=density)
+    findings = solve([readings]).findings
+    slight = [f for f in findings if "stray by less than 0.02 D" in f.what]
+    assert [f.severity for f in slight] == ["note"]
+    assert "reading 21" in slight[0].what
+    stray = [f for f in findings if f.severity == "warning" and "is stray" in f.what]
+    assert [f.where for f in stray] == ["reading 61"]
