@@ -9,6 +9,7 @@ import numpy as np
 
 from negcurve.density import density_from_reflectance
 from negcurve.errors import InvalidValueError, ReadingsError
+from negcurve.files.layout_json import layouts_known
 from negcurve.files.pictures import encoding_of, open_picture, read_profile
 from negcurve.files.readings_csv import read_readings
 from negcurve.files.safe import check_output
@@ -16,6 +17,7 @@ from negcurve.files.solution_json import read_solution
 from negcurve.plots.field_plot import field_figure
 from negcurve.plots.style import save_figure
 from negcurve.reading.reduced import reduce_source
+from negcurve.readings import Readings
 from negcurve.response.solution import Solution
 from negcurve.response.solving import solve
 from negcurve.target.sizes import UNITS_PER_MM, sheet_size
@@ -120,14 +122,52 @@ def _sheet(
             solution = read_solution(options.table)
         else:
             solution = solve([readings])
-    size = None
-    if options.sheet_size:
-        across, down = sheet_size(options.sheet_size)
-        size = (across / UNITS_PER_MM, down / UNITS_PER_MM)
+    size, about = _size(path, readings, options)
     return (
         sheet_from_readings(readings, solution, size_mm=size, turned=turned),
-        readings.findings,
+        (*readings.findings, *about),
     )
+
+
+def _size(
+    path: Path | str, readings: Readings, options: EvennessOptions
+) -> tuple[tuple[float, float] | None, tuple[Finding, ...]]:
+    """Return the sheet's size: as told, or of its target, or not known."""
+    if options.sheet_size:
+        across, down = sheet_size(options.sheet_size)
+        return (across / UNITS_PER_MM, down / UNITS_PER_MM), ()
+    known = target_size(path, readings)
+    if known is not None:
+        return known, ()
+    note = Finding(
+        severity="note",
+        where=readings.source or str(path),
+        what="the sheet's size is not known; opposite margins are taken as alike",
+        fix="Give --sheet, such as --sheet 8x10in",
+    )
+    return None, (note,)
+
+
+def target_size(path: Path | str, readings: Readings) -> tuple[float, float] | None:
+    """Return the size of the target that was read, if its layout is at hand.
+
+    Parameters
+    ----------
+    path : path
+        Of the readings; layouts are looked for beside it and among the ready-made.
+    readings : Readings
+
+    Returns
+    -------
+    (float, float) or None
+        [mm]
+    """
+    if not readings.target:
+        return None
+    for layout in layouts_known(None, beside=path):
+        if layout.identity_text == readings.target:
+            return layout.width_mm, layout.height_mm
+    return None
 
 
 def _from_scan(

@@ -19,6 +19,7 @@ from negcurve.report.sections import Story, report_html
 from negcurve.report.thumbnail import LONGEST_PX, thumbnail
 from negcurve.response.checking import check
 from negcurve.response.solution import Solution
+from negcurve.tasks.evenness import target_size
 from negcurve.tasks.one_source import check_one_source
 from negcurve.tasks.record import folder_of
 from negcurve.values import Finding, Progress, no_progress
@@ -98,7 +99,7 @@ def report(options: ReportOptions, *, progress: Progress = no_progress) -> Repor
     solution = kept.solution
     checks = tuple(check([read_readings(path)], solution) for path in options.checks)
     progress("looking at the sheet", 0.3)
-    evenness = _evenness(solution)
+    evenness = _evenness(solution, beside=options.table or options.output)
     progress("drawing", 0.5)
     html = report_html(
         Story(
@@ -161,12 +162,13 @@ def _from_record(record: Record, name: str) -> _Kept:
     )
 
 
-def _evenness(solution: Solution) -> Evenness | None:
+def _evenness(solution: Solution, *, beside: Path | str) -> Evenness | None:
     """Study the newest print whose readings have places."""
     for readings in reversed(solution.readings):
         enough = len(readings) >= 20 and readings.placed and not is_even(readings)
         if enough and np.ptp(readings.x_mm) > 40 and np.ptp(readings.y_mm) > 40:
-            return study([sheet_from_readings(readings, solution)])
+            size = target_size(beside, readings)
+            return study([sheet_from_readings(readings, solution, size_mm=size)])
     return None
 
 

@@ -2,6 +2,7 @@ import numpy as np
 import pytest
 
 from negcurve.errors import InvalidValueError, ReadingsError
+from negcurve.files.layout_json import ready_made_layouts
 from negcurve.files.readings_csv import write_readings
 from negcurve.files.tiff import GreyTiffWriter
 from negcurve.readings import Readings
@@ -49,7 +50,7 @@ def test_two_readings_files_name_the_row(tmp_path):
     assert band.shape.center_mm[0] == pytest.approx(170, abs=12)
     assert result.study.sheets[0].width_mm == pytest.approx(W)
     assert (tmp_path / "map.png").exists()
-    assert "row of lamps" in result.findings[0].what
+    assert any("row of lamps" in each.what for each in result.findings)
 
 
 def scan(path, *, resolution=40):
@@ -87,6 +88,25 @@ def test_a_target_is_solved_by_itself(tmp_path):
     result = evenness(EvennessOptions(sheets=[path]))
     assert result.study.lamp_tilt is not None
     assert result.study.spread < 0.1
+
+
+def test_the_size_of_a_ready_made_target_is_known(tmp_path):
+    layout = ready_made_layouts()[0]
+    path = tmp_path / "r.csv"
+    write_readings(placed_readings().replaced(target=layout.identity_text), path)
+    result = evenness(EvennessOptions(sheets=[path]))
+    sheet = result.study.sheets[0]
+    assert (sheet.width_mm, sheet.height_mm) == (layout.width_mm, layout.height_mm)
+
+
+def test_the_size_is_taken_as_told_or_guessed_and_said(tmp_path):
+    path = tmp_path / "r.csv"
+    write_readings(placed_readings(), path)
+    told = evenness(EvennessOptions(sheets=[path], sheet_size="8x10in"))
+    assert told.study.sheets[0].height_mm == 254.0
+    guessed = evenness(EvennessOptions(sheets=[path]))
+    assert guessed.study.sheets[0].height_mm == pytest.approx(250)
+    assert any("size is not known" in each.what for each in guessed.findings)
 
 
 def test_readings_without_places_are_refused(tmp_path):
