@@ -112,7 +112,7 @@ def judge(deviations: Sequence[Deviation]) -> Judgement:
     standing = [chart.change for chart in charts.values() if chart.change]
     provisional = bool(charts["exposure"].provisional[-1])
     last = deviations[-1]
-    if last.misfit > 3 and last.readings >= 6:
+    if _unreadable(last):
         return _judgement("unreadable", charts, provisional, last)
     if not standing:
         return _judgement("in control", charts, provisional, last)
@@ -133,6 +133,11 @@ def judge(deviations: Sequence[Deviation]) -> Judgement:
     )
 
 
+def _unreadable(deviation: Deviation) -> bool:
+    """Tell whether a strip fits no change of the four parts; it is then passed over."""
+    return deviation.misfit > 3 and deviation.readings >= 6
+
+
 def provisional_spread(deviations: Sequence[Deviation]) -> FloatArray:
     """Return the spread of the four parts taken until there are ten sessions."""
     own = PROVISIONAL.copy()
@@ -145,6 +150,7 @@ def provisional_spread(deviations: Sequence[Deviation]) -> FloatArray:
 
 def _charts(deviations: Sequence[Deviation]) -> dict[str, ControlChart]:
     watched = np.array([each.watched for each in deviations])
+    watched[[_unreadable(each) for each in deviations]] = np.nan
     spread = provisional_spread(deviations)
     return {
         name: control_chart(
@@ -158,7 +164,9 @@ def _charts(deviations: Sequence[Deviation]) -> dict[str, ControlChart]:
 
 def _which(deviations: Sequence[Deviation], since: int) -> tuple[str, float, float]:
     """Return the part that changed, by how much, and its standard error."""
-    parts = np.array([each.parts for each in deviations])
+    readable = [not _unreadable(each) for each in deviations]
+    parts = np.array([each.parts for each in deviations])[readable]
+    since = int(np.sum(readable[:since]))
     measuring = np.mean([each.covariance for each in deviations], axis=0)
     before, after = parts[:since], parts[since:]
     centre, extra = _baseline(before, np.diag(measuring), deviations)

@@ -140,6 +140,22 @@ def test_corner_fall_off_is_named():
     assert "D lighter at mid-tone" in words
 
 
+def test_the_end_of_a_bank_is_named_with_its_side():
+    def ending(x, y):
+        # A wide bank that ends 10 mm beyond the right edge, 45 mm above the print.
+        return 1.1 * np.log10(0.5 + np.arctan((W + 10 - x) / 45) / np.pi)
+
+    found = study([sheet(19, field=ending)])
+    edge = marks(found, "edge")[0]
+    assert (edge.shape.axis, edge.shape.side) == ("x", 1)
+    assert edge.size < 0
+    finding = next(
+        each for each in evenness_findings(found) if "bank of lamps ends" in each.what
+    )
+    assert finding.where == "right side"
+    assert "lighter" in finding.what
+
+
 def test_narrow_brush_streaks_are_no_dead_row():
     rng = np.random.default_rng(12)
     level = rng.normal(0, 0.03, 40)

@@ -85,7 +85,12 @@ def test_without_log_exposure_no_time_is_given():
 def test_an_unreadable_strip_changes_nothing_else():
     rng = np.random.default_rng(5)
     wrong = split_deviation(EXPECTED, EXPECTED[::-1], CURVE)
-    assert judge([*(strip(rng) for _ in range(12)), wrong]).kind == "unreadable"
+    past = [strip(rng) for _ in range(12)]
+    assert judge([*past, wrong]).kind == "unreadable"
+    after = judge([*past, wrong, strip(rng)])
+    assert after.kind == "in control"
+    without = judge([*past, strip(rng)]).charts["exposure"]
+    np.testing.assert_allclose(after.charts["exposure"].centre[-1], without.centre[-1])
 
 
 def test_findings_say_what_how_sure_and_what_to_do():
