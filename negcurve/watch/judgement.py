@@ -30,7 +30,11 @@ repeats to 0.02 to 0.04 D. [D, 1, D, D]
 """
 
 FALSE_ALARM_SESSIONS = (300.0, 1500.0, 1500.0, 1500.0)
-"""Sessions from one false alarm to the next, for each part."""
+"""Sessions from one false alarm to the next, for each part.
+
+With limits from twenty sessions the three long ones come to fewer; together the four
+charts raise one false alarm in about 130 sessions, `tests/benchmarks/watching.py`.
+"""
 
 _SEVERAL = 11.345
 """Chi-square of three degrees of freedom, 99 % point: any table."""
