@@ -10,6 +10,7 @@ from matplotlib.figure import Figure
 
 from negcurve.density import lightness_from_density
 from negcurve.plots import style
+from negcurve.plots.film_plot import draw_film, draw_paper
 from negcurve.response.solution import Solution
 from negcurve.values import FloatArray
 
@@ -30,6 +31,7 @@ def response_figure(solution: Solution) -> Figure:
 
     Four panels for a narrow page: the response with its readings, what the readings
     differ from it, the aim, the table. The last two share their axis of image tone.
+    Where film is known, two more: film and paper.
 
     Parameters
     ----------
@@ -39,9 +41,11 @@ def response_figure(solution: Solution) -> Figure:
     -------
     Figure
     """
-    figure = style.new_figure(height_in=9.6)
-    halves = figure.subfigures(2, 1, height_ratios=(1.12, 1), squeeze=False)
-    above, below = halves[0, 0], halves[1, 0]
+    apart = solution.film is not None and solution.paper is not None
+    figure = style.new_figure(height_in=16.2 if apart else 9.6)
+    ratios = (1.12, 1, 1.4) if apart else (1.12, 1)
+    parts = figure.subfigures(len(ratios), 1, height_ratios=ratios, squeeze=False)
+    above, below = parts[0, 0], parts[1, 0]
     response, residual = above.subplots(2, 1, sharex=True, height_ratios=(2.6, 1))
     aim, table = below.subplots(2, 1, sharex=True)
     level, density, left_out = _readings(solution)
@@ -49,6 +53,10 @@ def response_figure(solution: Solution) -> Figure:
     _draw_residual(residual, solution, level, density, left_out)
     _draw_aim(aim, solution)
     _draw_table(table, solution)
+    if solution.film is not None and solution.paper is not None:
+        film, paper = parts[2, 0].subplots(2, 1)
+        draw_film(film, solution.film)
+        draw_paper(paper, solution.paper, solution.readings)
     return style.describe(
         figure,
         title=f"Response and table {solution.table.identity}",

@@ -149,7 +149,11 @@ def find_tablet(
     if found is None:
         return None
     end, pitch, off = found
-    count = int((len(profile) * GRID_MM - end) / pitch + 0.3 + OVER * len(profile) * GRID_MM / pitch)
+    count = int(
+        (len(profile) * GRID_MM - end) / pitch
+        + 0.3
+        + OVER * len(profile) * GRID_MM / pitch
+    )
     return _placed(strip, window, lying=lying, turned=turned, end=(end, pitch, off),
                    room=count)  # fmt: skip
 
