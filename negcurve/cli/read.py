@@ -7,6 +7,7 @@ import typer
 
 from negcurve.cli.options import Json, Overwrite, Quiet, Verbose
 from negcurve.cli.output import print_result, progress_bar, set_voice
+from negcurve.cli.read_film import read_film_scan
 from negcurve.errors import InvalidValueError
 
 if TYPE_CHECKING:
@@ -23,8 +24,8 @@ def read_command(
         ),
     ],
     output: Annotated[
-        Path, typer.Option("--output", "-o", help="The readings, a CSV.")
-    ],
+        Path | None, typer.Option("--output", "-o", help="The readings, a CSV.")
+    ] = None,
     target: Annotated[
         Path | None,
         typer.Option(
@@ -76,6 +77,16 @@ def read_command(
             help="Clear film lay over the tablet, as in the target's window.",
         ),
     ] = True,
+    film: Annotated[
+        bool,
+        typer.Option(
+            "--film", help="The scan shows the film itself: is it fit to print with?"
+        ),
+    ] = False,
+    ink_side: Annotated[
+        str | None,
+        typer.Option(help="With --film: which way the ink lay on the glass, up, down."),
+    ] = None,
     overwrite: Overwrite = False,
     as_json: Json = False,
     quiet: Quiet = False,
@@ -91,12 +102,32 @@ def read_command(
       negcurve read scan1.tif scan2.tif -o r.csv --sheet "7 May" --hours-dry 24
       negcurve read scan.tif -o r.csv --tablet 31x0.10
       negcurve read densities.csv -o r.csv --target target.tif
+      negcurve read film.tif --film --ink-side down --target negative.tif
 
     Scan the dry print flat, whole, at 300 ppi and 16 bits, with every automatic
     correction off. Look at the overlay: each outline should lie within its patch.
     """
     set_voice(quiet=quiet, verbose=verbose)
     corners = [_place(text) for text in corner or ()]
+    if film:
+        read_film_scan(
+            inputs,
+            ink_side=ink_side,
+            output=output,
+            target=target,
+            profile=profile,
+            gamma=gamma,
+            corners_px=corners,
+            overwrite=overwrite,
+            as_json=as_json,
+        )
+        return
+    if output is None:
+        raise InvalidValueError(
+            "is missing: the readings need a file",
+            where="--output",
+            fix="Name a CSV: -o r.csv.",
+        )
     from negcurve.tasks.read import ReadOptions, read
 
     options = ReadOptions(
