@@ -20,8 +20,10 @@ NEAR = 0.35
 
 
 def is_even(readings: Readings) -> bool:
-    """Tell whether all readings are of one tone."""
-    return len(readings) > 0 and bool(np.ptp(readings.negative_level) <= ONE_TONE)
+    """Tell whether all readings are of one tone, and not of ink mixtures."""
+    if readings.has_mixtures or len(readings) == 0:
+        return False
+    return bool(np.ptp(readings.negative_level) <= ONE_TONE)
 
 
 def sheet_from_readings(
@@ -64,6 +66,12 @@ def sheet_from_readings(
             "the readings have no places on the sheet",
             where=name,
             fix="Columns x_mm and y_mm are needed; `negcurve read` writes them.",
+        )
+    if readings.has_mixtures:
+        raise ReadingsError(
+            "is a print of ink mixtures, whose densities differ by their inks",
+            where=name,
+            fix="Use the print of a grey target, or of one even mid-grey.",
         )
     usable = ~readings.flagged("stray", "covered", "clipped")
     if is_even(readings):

@@ -3,6 +3,8 @@ import pytest
 
 from negcurve.darkroom.lamp_bank import dead_tube_loss
 from negcurve.errors import InvalidValueError, ReadingsError
+from negcurve.readings import Readings
+from negcurve.watch.even_sheet import is_even, sheet_from_readings
 from negcurve.watch.evenness import study
 from negcurve.watch.evenness_words import evenness_findings
 from negcurve.watch.placed import PlacedSheet
@@ -243,3 +245,17 @@ def test_too_few_readings_are_refused():
             width_mm=W,
             height_mm=H,
         )
+
+
+def test_ink_mixtures_are_no_even_sheet():
+    level = np.zeros(4)
+    readings = Readings(
+        negative_level=level,
+        density=np.array([0.2, 0.5, 0.9, 1.2]),
+        x_mm=np.arange(4.0),
+        y_mm=np.arange(4.0),
+        ink=("0,0,0", "255,0,0", "0,255,0", "0,0,255"),
+    )
+    assert not is_even(readings)
+    with pytest.raises(ReadingsError, match="is a print of ink mixtures"):
+        sheet_from_readings(readings, None)
