@@ -222,18 +222,17 @@ def _effects(rows: _Strips, fall: float | None) -> list[Effect]:
                 fixed=True,
             )
         )
+    # A strip alone may also lie in more or less light than the negative will.
     count = int(rows.strip.max()) + 1
-    if count > 1:
-        columns = (rows.strip[:, None] == np.arange(count)).astype(float)
-        found.append(
-            Effect(
-                name="strip",
-                columns=columns,
-                scale="exposure",
-                typical=BESIDE_TYPICAL / np.sqrt(2),
-                fixed=True,
-            )
+    found.append(
+        Effect(
+            name="strip",
+            columns=(rows.strip[:, None] == np.arange(count)).astype(float),
+            scale="exposure",
+            typical=BESIDE_TYPICAL / np.sqrt(2),
+            fixed=True,
         )
+    )
     return found
 
 
