@@ -5,6 +5,8 @@ import pytest
 
 from negcurve.errors import InvalidValueError
 from negcurve.negative.border import Border, BorderedSink, least_ink_level
+from negcurve.target.drawing import draw
+from negcurve.target.edge_strip import StripDesign, compose_strip
 from negcurve.target.glyphs import runs
 from tests.negative.pictures import Sheet, noise
 from tests.negative.test_tally import solution
@@ -93,3 +95,29 @@ def test_long_captions_stop_at_the_picture_and_narrow_borders_have_none() -> Non
 def test_borders_without_meaning_are_refused(wrong: dict[str, object]) -> None:
     with pytest.raises(InvalidValueError):
         Border(**{"width_px": 10, "resolution_ppi": 360, **wrong})  # type: ignore[arg-type]
+
+
+def test_strip_below_is_written_in_pieces_and_stands_on_clear_film() -> None:
+    strip = compose_strip(StripDesign(resolution_ppi=254, bits=8))
+    border = Border(
+        width_px=40, resolution_ppi=254, surround="ink", ink_level=0.2, strip=strip
+    )
+    sheet = Sheet()
+    sink = BorderedSink(sheet, border, width=1400, height=30, dtype=np.dtype(np.uint8))
+    sink.write(np.full((30, 1400), 7, np.uint8))
+    assert border.bottom_px == 230  # 5 mm and 18 mm at 10 pixels a millimetre
+    assert sheet.codes.shape == (40 + 30 + 230, 1480)
+    below = sheet.codes[120:, 60:1420]
+    np.testing.assert_array_equal(below, draw(strip))
+    assert set(sheet.codes[120:, :60].ravel().tolist()) == {51}
+
+
+def test_border_wider_than_a_strip_needs_is_filled() -> None:
+    strip = compose_strip(StripDesign(resolution_ppi=254))
+    border = Border(width_px=260, resolution_ppi=254, strip=strip)
+    sheet = Sheet()
+    sink = BorderedSink(sheet, border, width=900, height=10, dtype=np.dtype(np.uint16))
+    sink.write(np.zeros((10, 900), np.uint16))
+    assert border.bottom_px == 260
+    assert sheet.codes.shape == (530, 1420)
+    assert (sheet.codes[-30:] == 65535).all()
