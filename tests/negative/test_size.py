@@ -91,3 +91,18 @@ def test_a_picture_fits_a_room_either_way_round(
         wanted = WantedSize(resolution_ppi=254, fit_mm=room)
         size = negative_size(*pixels, wanted)
         assert (size.width_mm, size.height_mm) == pytest.approx(wanted_mm)
+
+
+@pytest.mark.parametrize(
+    ("shape", "pixels"), [((3000, 2000), (1500, 1000)), ((2000, 3000), (1000, 1500))]
+)
+def test_room_taken_below_the_picture_is_left_free(
+    shape: tuple[int, int], pixels: tuple[int, int]
+) -> None:
+    # The picture would fill 200 x 120 mm, or 120 x 170 with 20 mm taken below it.
+    room = (200.0, 120.0) if shape[0] > shape[1] else (170.0, 120.0)
+    wanted = WantedSize(resolution_ppi=254, fit_mm=room, below_mm=20)
+    size = negative_size(*shape, wanted)
+    assert (size.width_px, size.height_px) == pixels
+    with pytest.raises(InvalidValueError, match="leave no room"):
+        WantedSize(resolution_ppi=254, fit_mm=(100, 20), below_mm=20)
