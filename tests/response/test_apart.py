@@ -36,7 +36,8 @@ def test_printing_density_is_found_with_an_honest_error(solution):
 def test_paper_is_found(solution):
     x = np.linspace(-2.5, 0, 60)
     off = solution.paper.density(x) - paper(x)
-    assert np.sqrt(np.mean(off**2)) < 0.01
+    # Half of what one hand-coated print differs from the next.
+    assert np.sqrt(np.mean(off**2)) < 0.015
     assert (np.abs(off) < 3 * solution.paper.standard_error(x)).all()
     assert solution.paper.measured == (-TABLET[-1], 0.0)
 
