@@ -200,7 +200,7 @@ def _text(result: "SolveResult") -> str:
     error = float(response.error_nodes.mean())
     following = float(response.next_print_error(response.level_nodes).mean())
     lines = [
-        f"table {solution.table.identity} from {count} readings of {sheets} "
+        f"table {solution.table.identity} {_made(result)} {count} readings of {sheets} "
         f"{'print' if sheets == 1 else 'prints'}, aim {solution.aim.name}",
         f"black  D {ends.black_density:.2f}  L* {ends.black_lightness:4.1f}  at level "
         f"{ends.black_level:.3f} ({ends.black_share:.0%} of D-min {ends.d_min:.2f} to "
@@ -230,6 +230,13 @@ def _sheets(result: "SolveResult") -> list[str]:
         f"+-{each.exposure_level_error:.3f}"
         for each in result.solution.sheet_effects
     ]
+
+
+def _made(result: "SolveResult") -> str:
+    """Say whether patches were solved or a table predicted from tablet steps."""
+    readings = result.solution.readings
+    steps = readings and all(each.on_tablet.all() for each in readings)
+    return "predicted from film data and" if steps else "from"
 
 
 def _film_lines(result: "SolveResult") -> list[str]:

@@ -27,7 +27,7 @@ ORDERS = ((1, 1), (1, 2), (2, 1), (2, 2))
 """Differences of the log slopes that are penalised, outer and inner."""
 
 STIFFNESS_START = 30.0
-STIFFNESS_RANGE = (0.5, 100.0)
+STIFFNESS_RANGE = (0.5, 300.0)
 """Between a log slope that may double from knot to knot and one that bends slowly.
 
 Stiffer ones are never sure enough from a sheet's readings: with them the error near
