@@ -13,7 +13,7 @@ from negcurve.curves.composed import ComposedFit, fit_composed
 from negcurve.curves.model import Effect
 from negcurve.errors import ReadingsError
 from negcurve.readings import Readings
-from negcurve.response.ends import AS_WHITE
+from negcurve.response.ends import AS_BLACK, AS_WHITE, LOST
 from negcurve.response.fields import FEWEST, TERM_SIZE, TERMS
 from negcurve.response.film import NODES, STOP, FilmData
 from negcurve.response.paper import PaperCurve, SheetExposure
@@ -157,12 +157,16 @@ def tell_apart(
     )
     named = pool.sheets[reference].sheet
     found = film if film is not None and not measured else _film(pool, fit, rows, named)
+    paper = _paper(fit, rows, named)
     return Apart(
         film=found,
-        paper=_paper(fit, rows, named),
+        paper=paper,
         exposures=_exposures(pool, fit, reference, assumed=found.assumed),
         fit=fit,
-        findings=_findings(found, measured=measured),
+        findings=(
+            *_findings(found, measured=measured),
+            *_over_exposed(found, paper),
+        ),
     )
 
 
@@ -391,6 +395,25 @@ def _findings(film: FilmData, *, measured: bool) -> tuple[Finding, ...]:
             what=f"printing density below level {film.measured_from:.3f} is continued: "
             "the print is white there",
             fix="A longer exposure or a paper of longer scale would measure it.",
+        ),
+    )
+
+
+def _over_exposed(film: FilmData, paper: PaperCurve) -> tuple[Finding, ...]:
+    """Say by how much clear film gets more light than black needs."""
+    x = np.linspace(paper.log_exposure_nodes[0], 0.0, 1001)
+    black = float(paper.density(0.0)) - AS_BLACK
+    spare = -float(x[np.argmax(paper.density(x) >= black)])
+    lost = float(np.mean(film.density_nodes < spare))
+    if lost <= LOST:
+        return ()
+    assumed = " (assumed)" if film.assumed else ""
+    return (
+        Finding(
+            severity="note",
+            where="black",
+            what=f"print {paper.sheet} got {spare / STOP:.1f} stop{assumed} more than "
+            f"clear film needs to print within {AS_BLACK} D of its black",
         ),
     )
 

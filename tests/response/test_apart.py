@@ -201,3 +201,15 @@ def test_few_steps_are_no_tablet():
     readings = target_print()
     kept = ~readings.on_tablet | (readings.tablet_density < 0.5)
     assert solve([readings.chosen(kept)]).film is None
+
+
+def test_over_exposure_is_told_in_stops_where_film_is_known():
+    later = 2.0 * STOP
+    readings = target_print(shift=later)
+    found = solve([readings])
+    x = np.linspace(-2, 0, 4001)
+    black = paper(later) - 0.02
+    spare = -x[np.argmax(paper(x + later) >= black)] / STOP
+    said = [each.what for each in found.findings if "more than clear film" in each.what]
+    assert len(said) == 1
+    assert abs(float(said[0].split(" got ")[1].split(" stop")[0]) - spare) < 0.4
