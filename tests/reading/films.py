@@ -43,8 +43,7 @@ class Film(Print):
             start = (place + BORDER_MM - width / 2) * scale
             pixel = np.arange(ink.shape[axis])
             share = np.clip(
-                np.minimum(pixel + 1, start + width * scale)
-                - np.maximum(pixel, start),
+                np.minimum(pixel + 1, start + width * scale) - np.maximum(pixel, start),
                 0,
                 1,
             )

@@ -352,7 +352,7 @@ def run(code: str, *arguments: Path | str) -> subprocess.CompletedProcess[str]:
 APPLY = """
 import os, resource, signal, sys
 from negcurve.cli import main
-import negcurve.tasks.apply as task
+import negcurve.tasks.apply_writing as task
 sys.argv = ["negcurve", "apply", sys.argv[1], "-o", sys.argv[2], "--table", sys.argv[3]]
 real = task.render
 def render(*given, **options):
