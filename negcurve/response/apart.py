@@ -10,44 +10,26 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from negcurve.curves.composed import ComposedFit, fit_composed
-from negcurve.curves.model import Effect
 from negcurve.errors import ReadingsError
 from negcurve.readings import Readings
+from negcurve.response.apart_rows import (
+    BASE_USUAL,
+    ApartRows,
+    film_effects_of,
+    place_effects_of,
+    rows_of,
+    sheet_effects_of,
+    usable_steps,
+)
 from negcurve.response.ends import AS_BLACK, AS_WHITE, LOST
-from negcurve.response.fields import FEWEST, TERM_SIZE, TERMS
 from negcurve.response.film import NODES, STOP, FilmData
 from negcurve.response.paper import PaperCurve, SheetExposure
-from negcurve.response.pooling import LEFT_OUT, Mask, Pool
+from negcurve.response.pooling import Pool
 from negcurve.response.response import Response
 from negcurve.values import Finding, FloatArray
 
 FEWEST_STEPS = 6
 """Usable steps below which a tablet says nothing of the paper."""
-
-FIELD_TYPICAL = 0.02
-"""Of one term of the field of light over the sheet. [log10]"""
-
-COATING_TYPICAL = 0.01
-"""Of one term, as relative change of density above D-min. [1]"""
-
-FARTHEST = 1.6
-"""Places beyond the patches count as no farther: half their breadth is 1."""
-
-SHEET_TYPICAL = 0.2
-"""Spread of exposure from print to print, a stop now and then. [log10]"""
-
-HEIGHT_TYPICAL = 0.03
-OFFSET_TYPICAL = 0.01
-"""Of a sheet: density above D-min, relative, and D-min. Common practice, no source."""
-
-CLEAR_TYPICAL = 0.1
-"""Of the levels that were left out beyond a turn at the clear end. [log10]"""
-
-BASE_USUAL, BASE_TYPICAL = 0.1, 0.1
-"""Printing density of clear film. [D] Common practice, no source."""
-
-UNLIT = 0.5
-"""Log exposure below that of the densest step that stands for no light at all."""
 
 KNOWN = 0.06
 """Standard error beyond that at mid-tone up to which a printing density counts as
@@ -74,25 +56,6 @@ class Apart:
     exposures: tuple[SheetExposure, ...]
     fit: ComposedFit
     findings: tuple[Finding, ...] = ()
-
-
-@dataclass(frozen=True, eq=False, kw_only=True)
-class _Rows:
-    """Patches and tablet steps of all sheets in one row, shape (n,) each."""
-
-    value: FloatArray
-    known: FloatArray
-    inner: FloatArray
-    x_mm: FloatArray
-    y_mm: FloatArray
-    sheet: FloatArray
-    step: Mask
-    on_film: Mask
-
-
-def usable_steps(readings: Readings) -> Readings:
-    """Return the readings of tablet steps that can be used; may be empty."""
-    return readings.chosen(readings.on_tablet & ~readings.flagged(*LEFT_OUT))
 
 
 def has_tablet(readings: Sequence[Readings]) -> bool:
@@ -142,12 +105,12 @@ def tell_apart(
             where="film",
             fix="Lay a step tablet in the target's window, or give --film.",
         )
-    rows = _rows(pool, readings, None if measured else film)
+    rows = rows_of(pool, readings, None if measured else film)
     reference = _reference(pool, rows) if measured else 0
     effects = [
-        *_sheet_effects(rows, reference, count=len(pool)),
-        *_place_effects(rows),
-        *_film_effects(pool, rows),
+        *sheet_effects_of(rows, reference, count=len(pool)),
+        *place_effects_of(rows),
+        *film_effects_of(pool, rows),
     ]
     fit = fit_composed(
         rows.value,
@@ -170,63 +133,7 @@ def tell_apart(
     )
 
 
-def _rows(pool: Pool, readings: Sequence[Readings], film: FilmData | None) -> _Rows:
-    names = [each.sheet for each in pool.sheets]
-    steps = [(each, usable_steps(each)) for each in readings if each.sheet in names]
-    white = [
-        each.chosen(each.flagged("covered") & ~each.on_tablet) for each in readings
-    ]
-    patches = np.concatenate([each.negative_level for each in pool.sheets])
-    known = np.zeros(len(patches)) if film is None else -film.density(patches)
-    if not np.isfinite(known).all():
-        raise ReadingsError(
-            f"the film data end at level {film.level_nodes[0] if film else 0:.3f}, the "
-            f"readings at {patches.min():.3f}",
-            where="film",
-        )
-    tablet = [-s.tablet_density for _, s in steps]
-    dark = min([float(each.min()) for each in tablet if len(each)] or [known.min()])
-    parts = [
-        *(
-            _part(each, which, known[pool.sheet == which], inner=film is None)
-            for which, each in enumerate(pool.sheets)
-        ),
-        *(
-            _part(s, names.index(each.sheet), -s.tablet_density, step=True)
-            for each, s in steps
-        ),
-        *(
-            _part(each, names.index(each.sheet), np.full(len(each), dark - UNLIT))
-            for each in white
-            if each.sheet in names
-        ),
-    ]
-    return _Rows(**{key: np.concatenate([p[key] for p in parts]) for key in parts[0]})
-
-
-def _part(
-    readings: Readings,
-    sheet: int,
-    known: FloatArray,
-    *,
-    inner: bool = False,
-    step: bool = False,
-) -> dict[str, FloatArray]:
-    count = len(readings)
-    bare = step and not readings.tablet_over_film
-    return {
-        "value": readings.density,
-        "known": known + (BASE_USUAL if bare else 0.0),
-        "inner": readings.negative_level if inner else np.full(count, np.nan),
-        "x_mm": readings.x_mm,
-        "y_mm": readings.y_mm,
-        "sheet": np.full(count, float(sheet)),
-        "step": np.full(count, step),
-        "on_film": np.full(count, not bare),
-    }
-
-
-def _reference(pool: Pool, rows: _Rows) -> int:
+def _reference(pool: Pool, rows: ApartRows) -> int:
     """Return the first sheet with enough steps."""
     counts = [
         int((rows.step & (rows.sheet == which)).sum()) for which in range(len(pool))
@@ -234,94 +141,7 @@ def _reference(pool: Pool, rows: _Rows) -> int:
     return int(np.argmax(np.array(counts) >= FEWEST_STEPS))
 
 
-def _sheet_effects(rows: _Rows, reference: int, *, count: int) -> list[Effect]:
-    others = [which for which in range(count) if which != reference]
-    if not others:
-        return []
-    columns = (rows.sheet[:, None] == np.array(others, dtype=float)).astype(float)
-    sizes = (
-        ("sheet exposure", "exposure", SHEET_TYPICAL),
-        ("sheet height", "height", HEIGHT_TYPICAL),
-        ("sheet offset", "plain", OFFSET_TYPICAL),
-    )
-    return [
-        Effect(name=name, columns=columns, scale=scale, typical=typical, fixed=True)  # type: ignore[arg-type]  # the literals above
-        for name, scale, typical in sizes
-    ]
-
-
-def _place_effects(rows: _Rows) -> list[Effect]:
-    """Fields of light and of coating over each sheet, tablet included."""
-    found = []
-    for which in np.unique(rows.sheet):
-        mine = rows.sheet == which
-        terms = _terms(rows, mine)
-        if terms is None:
-            continue
-        for name, scale, typical in (
-            ("light", "exposure", FIELD_TYPICAL),
-            ("coating", "height", COATING_TYPICAL),
-        ):
-            found.append(
-                Effect(
-                    name=f"{name} {which:.0f}",
-                    columns=terms,
-                    scale=scale,  # type: ignore[arg-type]  # the two literals above
-                    typical=typical,
-                )
-            )
-    return found
-
-
-def _terms(rows: _Rows, mine: Mask) -> FloatArray | None:
-    """Slow terms over one sheet, mean 0 over its patches; None without places."""
-    patches = mine & ~rows.step
-    x, y = rows.x_mm, rows.y_mm
-    if patches.sum() < FEWEST or not np.isfinite(x[mine] + y[mine]).all():
-        return None
-    if np.ptp(x[patches]) == 0 or np.ptp(y[patches]) == 0:
-        return None
-    places = []
-    for each in (x, y):
-        low, high = each[patches].min(), each[patches].max()
-        place = (2 * each - low - high) / (high - low)
-        places.append(np.clip(place, -FARTHEST, FARTHEST))
-    raw = np.column_stack(
-        [
-            size * places[0] ** across * places[1] ** down
-            for (across, down), size in zip(TERMS, TERM_SIZE, strict=True)
-        ]
-    )
-    return np.asarray(np.where(mine[:, None], raw - raw[patches].mean(axis=0), 0.0))
-
-
-def _film_effects(pool: Pool, rows: _Rows) -> list[Effect]:
-    found = []
-    bare = ~rows.on_film
-    if bare.any():
-        found.append(
-            Effect(
-                name="base",
-                columns=bare.astype(float)[:, None],
-                scale="exposure",
-                typical=BASE_TYPICAL,
-                fixed=True,
-            )
-        )
-    if pool.level.max() < 1 and np.isfinite(rows.inner).any():
-        found.append(
-            Effect(
-                name="clear end",
-                columns=np.isfinite(rows.inner).astype(float)[:, None],
-                scale="exposure",
-                typical=CLEAR_TYPICAL,
-                fixed=True,
-            )
-        )
-    return found
-
-
-def _film(pool: Pool, fit: ComposedFit, rows: _Rows, sheet: str) -> FilmData:
+def _film(pool: Pool, fit: ComposedFit, rows: ApartRows, sheet: str) -> FilmData:
     level = np.linspace(float(pool.level.min()), 1.0, NODES)
     density, error = fit.inner(level)
     printed, _ = fit.composed(level)
@@ -346,7 +166,7 @@ def _film(pool: Pool, fit: ComposedFit, rows: _Rows, sheet: str) -> FilmData:
     )
 
 
-def _paper(fit: ComposedFit, rows: _Rows, sheet: str) -> PaperCurve:
+def _paper(fit: ComposedFit, rows: ApartRows, sheet: str) -> PaperCurve:
     x = np.linspace(*fit.task.domain, NODES)
     density, error = fit.outer(x)
     known = rows.known[rows.step] if rows.step.any() else rows.known

@@ -7,7 +7,8 @@ import numpy as np
 
 from negcurve.curves.fitting import fit_monotone
 from negcurve.readings import Readings
-from negcurve.response.apart import FEWEST_STEPS, usable_steps
+from negcurve.response.apart import FEWEST_STEPS
+from negcurve.response.apart_rows import usable_steps
 from negcurve.response.film import FilmData
 from negcurve.response.ink_means import InkMeans
 from negcurve.target.ink import LARGEST

@@ -15,12 +15,8 @@ from negcurve.curves.model import Effect
 from negcurve.errors import InvalidValueError, ReadingsError
 from negcurve.readings import Readings
 from negcurve.response.aim import Aim
-from negcurve.response.apart import (
-    BASE_TYPICAL,
-    BASE_USUAL,
-    FEWEST_STEPS,
-    usable_steps,
-)
+from negcurve.response.apart import FEWEST_STEPS
+from negcurve.response.apart_rows import BASE_TYPICAL, BASE_USUAL, usable_steps
 from negcurve.response.ends import find_ends
 from negcurve.response.film import STOP, FilmData
 from negcurve.response.paper import PaperCurve
