@@ -22,12 +22,13 @@ from negcurve.values import Finding
 
 
 def run(*arguments: str, **environment: str) -> subprocess.CompletedProcess[str]:
+    inherited = {k: v for k, v in os.environ.items() if k != "FORCE_COLOR"}
     return subprocess.run(
         [sys.executable, "-c", "from negcurve.cli import main; main()", *arguments],
         capture_output=True,
         text=True,
         check=False,
-        env={**os.environ, **environment},
+        env={**inherited, **environment},
     )
 
 
@@ -105,7 +106,7 @@ def test_help_loads_no_numeric_library() -> None:
 
 
 def test_no_colour_when_asked() -> None:
-    assert "\x1b[" not in run("--help", NO_COLOR="1", FORCE_COLOR="").stdout
+    assert "\x1b[" not in run("--help", NO_COLOR="1").stdout
 
 
 def test_json_holds_schema_version_result_and_findings(
