@@ -142,7 +142,7 @@ def _part(
 
 
 def sheet_effects_of(rows: ApartRows, reference: int, *, count: int) -> list[Effect]:
-    """Return exposure, height and offset of every sheet but the one they are against."""
+    """Return exposure, height and offset of every sheet but the reference."""
     others = [which for which in range(count) if which != reference]
     if not others:
         return []
