@@ -212,7 +212,11 @@ def _text(result: "SolveResult") -> str:
         f"D within the sheet, +-{1.645 * following:.3f} D for the next print",
         *_sheets(result),
         *_film_lines(result),
-        *(line for each in solution.unevenness for line in field_map(each)),
+        *(
+            line
+            for each in solution.unevenness
+            for line in field_map(each, stops=solution.exposure_stops(each))
+        ),
         *(f"{key}: {value}" for key, value in solution.notes.items()),
     ]
     if result.output:
@@ -336,6 +340,7 @@ def _plain(result: "SolveResult") -> dict[str, Any]:
                 "x_mm": each.x_mm,
                 "y_mm": each.y_mm,
                 "exposure_level": each.exposure_level,
+                "exposure_stops": solution.exposure_stops(each),
                 "coating": each.coating,
                 "at_mid_tone": each.at_mid_tone,
             }

@@ -60,11 +60,18 @@ class Unevenness:
         """Largest less smallest of `at_mid_tone`. [D]."""
         return float(np.ptp(self.at_mid_tone))
 
-    @property
-    def ninths_at_mid_tone(self) -> FloatArray:
-        """Means of `at_mid_tone` over the sheet in three rows of three, from the top.
+    def ninths(self, field: FloatArray) -> FloatArray:
+        """Average a field over the sheet in three rows of three, from the top.
 
-        NaN where no reading lies. Shape (3, 3). [D]
+        Parameters
+        ----------
+        field : array, shape (n,)
+            One value for each reading.
+
+        Returns
+        -------
+        array, shape (3, 3)
+            In the unit of the field; NaN where no reading lies.
         """
         thirds = []
         for place in (self.y_mm, self.x_mm):
@@ -72,7 +79,7 @@ class Unevenness:
             thirds.append(np.minimum((3 * share).astype(int), 2))
         which = 3 * thirds[0] + thirds[1]
         count = np.bincount(which, minlength=9)
-        total = np.bincount(which, self.at_mid_tone, minlength=9)
+        total = np.bincount(which, field, minlength=9)
         means = np.full(9, np.nan)
         means[count > 0] = total[count > 0] / count[count > 0]
         return means.reshape(3, 3)
@@ -173,6 +180,26 @@ class Solution:
 
     def __hash__(self) -> int:
         return hash(self.table.identity)
+
+    def exposure_stops(self, field: Unevenness) -> FloatArray | None:
+        """Give a sheet's field of exposure in stops, where film density is known.
+
+        Parameters
+        ----------
+        field : Unevenness
+            Of one of this solution's prints.
+
+        Returns
+        -------
+        array, shape (n,), or None
+            At the field's places; None without a step tablet or film data. [stops]
+        """
+        if self.film is None:
+            return None
+        response = self.response
+        middle = np.mean(response.density(np.array(response.domain)))
+        level = float(response.negative_level(middle))
+        return field.exposure_level * self.film.stops_per_level(level)
 
     def printed_density(self, image_tone: npt.ArrayLike) -> FloatArray:
         """Return the density that the table should print for each tone. [D]."""

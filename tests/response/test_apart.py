@@ -213,3 +213,15 @@ def test_over_exposure_is_told_in_stops_where_film_is_known():
     said = [each.what for each in found.findings if "more than clear film" in each.what]
     assert len(said) == 1
     assert abs(float(said[0].split(" got ")[1].split(" stop")[0]) - spare) < 0.4
+
+
+def test_the_field_of_exposure_is_given_in_stops_where_film_is_known(solution):
+    (field,) = solution.unevenness
+    light = 0.05 * (field.x_mm - 95) / 75 - 0.04 * (field.y_mm - 108) / 88
+    wanted = (light - light.mean()) / STOP
+    found = solution.exposure_stops(field)
+    found = found - found.mean()
+    assert np.polyfit(wanted, found, 1)[0] == pytest.approx(1, abs=0.15)
+    assert np.sqrt(np.mean((found - wanted) ** 2)) < 0.05
+    plain = solve([target_print(tablet=False)])
+    assert plain.exposure_stops(plain.unevenness[0]) is None
