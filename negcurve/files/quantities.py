@@ -178,8 +178,8 @@ def _as_factor(
     percent = largest >= LEAST_PERCENT
     if LARGEST_FACTOR < largest < LEAST_PERCENT or (named and not percent):
         raise ReadingsError(
-            f"{names[0]} reaches {largest:.3g}: too much for a factor, or too little for "
-            "percent with paper among the patches"
+            f"{names[0]} reaches {largest:.3g}: too much for a factor, or too "
+            "little for percent with paper among the patches"
             if not named
             else f"{names[0]} says percent but reaches only {largest:.3g}",
             where=table.source,
