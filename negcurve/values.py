@@ -5,7 +5,7 @@ Knows nothing of densities, files or targets.
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any, Literal, Protocol
+from typing import Any, Literal, Protocol, runtime_checkable
 
 import numpy as np
 import numpy.typing as npt
@@ -161,4 +161,18 @@ class StripSink(Protocol):
 
     def write(self, rows: CodeArray) -> None:
         """Append rows, shape (rows, columns) for grey or (rows, columns, 3)."""
+        ...
+
+
+@runtime_checkable
+class PlacedSink(StripSink, Protocol):
+    """A sink that may take rows in any order and from any thread."""
+
+    @property
+    def in_any_order(self) -> bool:
+        """Whether it does; `write_at` is of use only then."""
+        ...
+
+    def write_at(self, top: int, rows: CodeArray) -> None:
+        """Write rows in their place, the first of them row `top`; each row once."""
         ...

@@ -1,14 +1,16 @@
-"""Reading pieces of a file from any thread, without a shared file position."""
+"""Reading and writing pieces of a file from any thread, by their place in it."""
 
 import os
 import threading
+from io import BufferedReader
 from pathlib import Path
 from typing import BinaryIO, Protocol, Self
 
 from negcurve.errors import FileError
 from negcurve.files.safe import file_errors
 
-HAS_POSITIONAL_READS = hasattr(os, "pread")
+HAS_POSITIONAL_READS = hasattr(os, "preadv")
+HAS_POSITIONAL_WRITES = hasattr(os, "pwrite")
 
 
 class Blocks(Protocol):
@@ -21,6 +23,10 @@ class Blocks(Protocol):
 
     def read(self, offset: int, count: int) -> bytes:
         """Return exactly `count` bytes from `offset` on."""
+        ...
+
+    def read_into(self, offset: int, room: memoryview) -> None:
+        """Fill `room` with the bytes from `offset` on."""
         ...
 
     def close(self) -> None:
@@ -50,7 +56,7 @@ class BlockFile:
         self.path = Path(path)
         self._positional = positional
         self._own = threading.local()
-        self._handles: list[BinaryIO] = []
+        self._handles: list[BufferedReader] = []
         self._lock = threading.Lock()
         with file_errors(path):
             if self.path.exists() and not self.path.is_file():
@@ -97,6 +103,31 @@ class BlockFile:
             raise self._cut_off(offset + count)
         return content
 
+    def read_into(self, offset: int, room: memoryview) -> None:
+        """Fill memory with bytes of the file, without a copy between.
+
+        Parameters
+        ----------
+        offset : int
+            Place of the first byte.
+        room : memoryview of bytes
+            Filled to its end.
+
+        Raises
+        ------
+        FileError
+            If the file ends before, or cannot be read.
+        """
+        if offset < 0 or offset + len(room) > self.size:
+            raise self._cut_off(offset + len(room))
+        done = 0
+        with file_errors(self.path):
+            while done < len(room):  # one call reads 2 GiB at most
+                count = self._read_some(offset + done, room[done:])
+                if count == 0:  # the file has shrunk since it was opened
+                    raise self._cut_off(offset + len(room))
+                done += count
+
     def close(self) -> None:
         """Close every handle."""
         with self._lock:
@@ -107,13 +138,22 @@ class BlockFile:
     def _read(self, offset: int, count: int) -> bytes:
         if self._positional:
             return _read_positional(self._first.fileno(), offset, count)
-        handle: BinaryIO | None = getattr(self._own, "handle", None)
+        return self._own_handle(offset).read(count)
+
+    def _read_some(self, offset: int, room: memoryview) -> int:
+        if self._positional:
+            return os.preadv(self._first.fileno(), [room], offset)
+        return self._own_handle(offset).readinto(room)
+
+    def _own_handle(self, offset: int) -> BufferedReader:
+        """Return this thread's handle, at a place."""
+        handle: BufferedReader | None = getattr(self._own, "handle", None)
         if handle is None or handle.closed:
             handle = self._own.handle = self._open()
         handle.seek(offset)
-        return handle.read(count)
+        return handle
 
-    def _open(self) -> BinaryIO:
+    def _open(self) -> BufferedReader:
         handle = self.path.open("rb")
         with self._lock:
             self._handles.append(handle)
@@ -154,5 +194,51 @@ class BlockBytes:
             raise FileError("is cut off", where=self._name)
         return self._content[offset : offset + count]
 
+    def read_into(self, offset: int, room: memoryview) -> None:
+        """Fill `room` with the bytes from `offset` on."""
+        room[:] = self.read(offset, len(room))
+
     def close(self) -> None:
         """Do nothing."""
+
+
+class PlacedWriter:
+    """Writes pieces of an open file by place, from any thread.
+
+    Parameters
+    ----------
+    handle : binary file
+        Open for writing, nothing waiting in its buffer.
+    positional : bool
+        Use the system's positional writes; else one thread after the other seeks.
+    """
+
+    def __init__(
+        self, handle: BinaryIO, *, positional: bool = HAS_POSITIONAL_WRITES
+    ) -> None:
+        self._handle = handle
+        self._positional = positional
+        self._lock = threading.Lock()
+
+    def write(self, offset: int, content: memoryview) -> None:
+        """Write bytes in full.
+
+        Parameters
+        ----------
+        offset : int
+            Place of the first.
+        content : memoryview of bytes
+
+        Raises
+        ------
+        OSError
+            As the system says, such as when the disk is full.
+        """
+        if not self._positional:
+            with self._lock:
+                self._handle.seek(offset)
+                self._handle.write(content)
+            return
+        while content:  # one call may write less
+            count = os.pwrite(self._handle.fileno(), content, offset)
+            content, offset = content[count:], offset + count

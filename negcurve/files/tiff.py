@@ -6,6 +6,7 @@ is left to `tiff_picture`.
 
 import os
 import struct
+import threading
 from collections import deque
 from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import ExitStack
@@ -20,6 +21,7 @@ import numpy as np
 from negcurve import __version__
 from negcurve.errors import InvalidValueError
 from negcurve.files import tiff_pack
+from negcurve.files.block_io import HAS_POSITIONAL_WRITES, PlacedWriter
 from negcurve.files.safe import new_file
 from negcurve.values import CodeArray
 
@@ -68,6 +70,8 @@ class GreyTiffWriter:
         Whether a file that stands there may be replaced.
     workers : int, optional
         Threads that compress; the file is the same for any number.
+    positional : bool
+        Use the system's positional writes, where it has them.
     """
 
     def __init__(
@@ -85,6 +89,7 @@ class GreyTiffWriter:
         channels: int = 1,
         overwrite: bool = False,
         workers: int | None = None,
+        positional: bool = HAS_POSITIONAL_WRITES,
     ) -> None:
         _check_shape(width, height, bits=bits, channels=channels)
         if compression not in COMPRESSION_TAGS:
@@ -105,6 +110,8 @@ class GreyTiffWriter:
         self._text = (description, software, profile)
         self._resolution = _rationals(resolution_ppi)
         self._rows_written = 0
+        self._positional = positional
+        self._lock = threading.Lock()
         self._waiting: list[CodeArray] = []
         self._queue: deque[Future[bytes]] = deque()
         self._offsets: list[int] = []
@@ -118,6 +125,8 @@ class GreyTiffWriter:
                 self._pool = ThreadPoolExecutor(self._workers)
                 stack.callback(self._pool.shutdown, cancel_futures=True)
             self._file.write(self._header(0))
+            self._file.flush()
+            self._placed = PlacedWriter(self._file, positional=self._positional)
             self._stack = stack.pop_all()
         return self
 
@@ -146,15 +155,46 @@ class GreyTiffWriter:
         InvalidValueError
             If type, width or channels differ, or more rows come than the height.
         """
-        codes = self._checked(rows)
-        self._rows_written += len(codes)
         if self.compression == "none":
-            self._file.write(_little_endian(codes).data)
+            self.write_at(self._rows_written, rows)
             return
+        codes = self._checked(rows, self._rows_written)
+        self._rows_written += len(codes)
         self._waiting.append(codes.copy())  # the caller may use its array again
         self._compress(last=False)
 
-    def _checked(self, rows: CodeArray) -> CodeArray:
+    @property
+    def in_any_order(self) -> bool:
+        """Whether `write_at` may be used: where nothing is compressed."""
+        return self.compression == "none"
+
+    def write_at(self, top: int, rows: CodeArray) -> None:
+        """Write rows in their place, from any thread; each row once, in any order.
+
+        Parameters
+        ----------
+        top : int
+            Row of the image that the first is.
+        rows : array
+            As for `write`.
+
+        Raises
+        ------
+        InvalidValueError
+            As `write`, or if the file is compressed.
+        """
+        if not self.in_any_order:
+            raise InvalidValueError(
+                "a compressed file is written from top to bottom", where="top"
+            )
+        codes = self._checked(rows, top)
+        place = len(self._header(0)) + top * self._row_bytes
+        content = _little_endian(codes).reshape(-1).view(np.uint8)
+        self._placed.write(place, content.data)
+        with self._lock:
+            self._rows_written += len(codes)
+
+    def _checked(self, rows: CodeArray, top: int) -> CodeArray:
         codes = np.asarray(rows)
         if codes.ndim == 3 and codes.shape[2] == self.channels:
             codes = codes.reshape(len(codes), -1)
@@ -170,7 +210,7 @@ class GreyTiffWriter:
             raise InvalidValueError(
                 f"have type {codes.dtype}, the image {self.dtype}", where="rows"
             )
-        if self._rows_written + len(codes) > self.height:
+        if not 0 <= top <= self.height - len(codes):
             raise InvalidValueError(
                 f"reach beyond the height of {self.height}", where="rows"
             )
@@ -216,6 +256,7 @@ class GreyTiffWriter:
 
     def _note_plain_strips(self) -> None:
         first = len(self._header(0))
+        self._file.seek(first + self.height * self._row_bytes)
         for row in range(0, self.height, self._strip_rows):
             rows = min(self._strip_rows, self.height - row)
             self._offsets.append(first + row * self._row_bytes)

@@ -75,6 +75,9 @@ class BlockReader:
         page = self.page
         shape = (height, width, page.samples)
         found = np.empty(shape, dtype=page.sample.newbyteorder("="))
+        if self._is_as_stored(window):
+            self._read_plain(found, top)
+            return found
         for down in range(
             top // page.block_height, -(-(top + height) // page.block_height)
         ):
@@ -84,6 +87,29 @@ class BlockReader:
                 for plane in range(page.planes):
                     self._copy(found, window, plane, down, across)
         return found
+
+    def _is_as_stored(self, window: Window) -> bool:
+        """Whether whole rows lie in the file as they are wanted in memory."""
+        page = self.page
+        return (
+            page.compression == "none"
+            and page.planes == 1
+            and page.block_width == page.width == window[3]
+            and page.sample.isnative
+            and not page.bits_reversed
+        )
+
+    def _read_plain(self, found: CodeArray, top: int) -> None:
+        """Fill whole rows, from row `top` on, without a copy between."""
+        page, row_bytes = self.page, found[:1].nbytes
+        room = found.reshape(-1).view(np.uint8).data
+        row = top
+        while row < top + len(found):
+            down, inside = divmod(row, page.block_height)
+            stop = min((down + 1) * page.block_height, top + len(found))
+            part = room[(row - top) * row_bytes : (stop - top) * row_bytes]
+            self._file.read_into(page.offsets[down] + inside * row_bytes, part)
+            row = stop
 
     def _copy(
         self, found: CodeArray, window: Window, plane: int, down: int, across: int

@@ -114,6 +114,11 @@ class TiffPicture:
         """What was done to the file on the way in."""
         return (*self._findings, *self._levels.findings)
 
+    @property
+    def in_any_order(self) -> bool:
+        """Whether threads may read rows in any order at no extra cost."""
+        return self.page.compression == "none" and not is_awkward(self.page)
+
     def rows(self, start: int, stop: int) -> CodeArray:
         """Return whole rows start..stop-1, shape (rows, columns, channels)."""
         return self.window(start, 0, stop - start, self.width)

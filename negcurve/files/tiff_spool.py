@@ -57,6 +57,10 @@ class TemporaryBlocks:
             self._file.seek(offset)
             return self._file.read(count)
 
+    def read_into(self, offset: int, room: memoryview) -> None:
+        """Fill `room` with the bytes from `offset` on."""
+        room[:] = self.read(offset, len(room))
+
     def close(self) -> None:
         """Close and so remove the file."""
         self._file.close()

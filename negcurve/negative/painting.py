@@ -114,11 +114,12 @@ class GreyPainter:
             np.copyto(index, block)
             # Every index is a code of the map, so "clip" only spares a check.
             np.take(self._codes, index, out=painted[part], mode="clip")
-            self._count(index, part.start + counted_from)
+        self._count(grey, counted_from)
         return painted
 
-    def _count(self, index: npt.NDArray[np.intp], counted_from: int) -> None:
-        counted = index[(-counted_from) % self._stride :: self._stride]
+    def _count(self, grey: CodeArray, counted_from: int) -> None:
+        """Count once a strip: each count runs through all 65536 codes."""
+        counted = grey[(-counted_from) % self._stride :: self._stride]
         if counted.size:
             self.counts += np.bincount(counted.ravel(), minlength=len(self.counts))
 

@@ -27,12 +27,19 @@ from negcurve.negative.painting import (
 from negcurve.negative.tally import Tally
 from negcurve.negative.tones import Light
 from negcurve.response.table import LookupTable
-from negcurve.values import CodeArray, ImageSource, Progress, StripSink, no_progress
+from negcurve.values import (
+    CodeArray,
+    ImageSource,
+    PlacedSink,
+    Progress,
+    StripSink,
+    no_progress,
+)
 
 if TYPE_CHECKING:
     from negcurve.negative.resampling import Resampler  # loads scipy
 
-STRIP_PIXELS = 2**19
+STRIP_PIXELS = 2**20
 """About how many pixels a strip holds."""
 
 RESAMPLED_PIXELS = 2**19
@@ -78,12 +85,15 @@ class Rendering:
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class _Strip:
-    """Wanted rows start..stop-1 and the source rows, from row `low`, that they need."""
+    """Wanted rows start..stop-1 and the source rows, from row `low`, that they need.
+
+    Without rows, the thread that paints them reads them.
+    """
 
     start: int
     stop: int
     low: int
-    rows: CodeArray
+    rows: CodeArray | None
 
 
 def render(
@@ -102,7 +112,8 @@ def render(
     source : ImageSource
         The picture.
     sink : StripSink
-        Takes uint16 rows, or uint8 where `how.bits` is 8.
+        Takes uint16 rows, or uint8 where `how.bits` is 8. Threads write for
+        themselves where it is a `PlacedSink` in any order.
     encoding : Encoding
         Of the picture.
     table : LookupTable
@@ -130,16 +141,23 @@ def render(
         idle.put(painter)
     dither = Dither(shape[1], seed=chosen.seed) if chosen.bits == 8 else None
 
+    placed = sink if isinstance(sink, PlacedSink) and sink.in_any_order else None
+
     def painted(strip: _Strip) -> CodeArray:
         painter = idle.get()
         codes = work.paint(strip, painter)
         idle.put(painter)
-        return codes if dither is None else dither.codes(codes, top=strip.start)
+        if dither is not None:
+            codes = dither.codes(codes, top=strip.start)
+        if placed is not None:
+            placed.write_at(strip.start, codes)
+        return codes
 
     _keep_freed_memory()
     done = 0
     for codes in _in_order(painted, work.strips(), threads):
-        sink.write(codes)
+        if placed is None:
+            sink.write(codes)
         done += len(codes)
         progress("writing the negative", done / shape[0])
     counts = np.sum([each.counts for each in painters], axis=0)
@@ -205,18 +223,20 @@ class _Plain:
         )
         self._source = source
         self._mirrored = how.mirrored
+        self._any_order = bool(getattr(source, "in_any_order", False))
 
     def strips(self) -> Iterator[_Strip]:
-        """Read strips from top to bottom."""
+        """Cut strips from top to bottom; read them where that must be in order."""
         for start, stop in _cuts(self._source.height, self._source.width, STRIP_PIXELS):
-            rows = self._source.rows(start, stop)
+            rows = None if self._any_order else self._source.rows(start, stop)
             yield _Strip(start=start, stop=stop, low=start, rows=rows)
 
     def paint(self, strip: _Strip, painter: GreyPainter | LightPainter) -> CodeArray:
         """Paint one strip."""
-        return painter.paint(
-            strip.rows, mirrored=self._mirrored, counted_from=strip.start
-        )
+        rows = strip.rows
+        if rows is None:
+            rows = self._source.rows(strip.start, strip.stop)
+        return painter.paint(rows, mirrored=self._mirrored, counted_from=strip.start)
 
 
 class _Resized:
@@ -256,8 +276,8 @@ class _Resized:
 
     def paint(self, strip: _Strip, painter: GreyPainter | LightPainter) -> CodeArray:
         """Resample and paint one strip."""
-        if not isinstance(painter, LightPainter):
-            raise TypeError("a resampled strip is painted through light")
+        if not isinstance(painter, LightPainter) or strip.rows is None:
+            raise TypeError("a resampled strip is read and painted through light")
         reader = self._light.reader()
         light = np.concatenate(
             [reader.of(strip.rows[part]) for part in blocks(strip.rows.shape)]

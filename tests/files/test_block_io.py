@@ -1,11 +1,12 @@
-"""Reading by place, with and without the system's help."""
+"""Reading and writing by place, with and without the system's help."""
 
 import os
+from concurrent.futures import ThreadPoolExecutor
 
 import pytest
 
 from negcurve.errors import FileError
-from negcurve.files.block_io import BlockBytes, BlockFile
+from negcurve.files.block_io import BlockBytes, BlockFile, PlacedWriter
 
 CONTENT = bytes(range(256)) * 4
 
@@ -66,3 +67,55 @@ def test_bytes_in_memory():
     for offset, count in [(1020, 5), (-1, 5), (5, -1)]:
         with pytest.raises(FileError, match="Exif: is cut off"):
             file.read(offset, count)
+
+
+@pytest.mark.parametrize("positional", [True, False])
+@pytest.mark.parametrize(("offset", "count"), [(0, 1024), (3, 7), (1023, 1), (5, 0)])
+def test_reading_into_memory(path, positional, offset, count):
+    room = bytearray(count)
+    with BlockFile(path, positional=positional) as file:
+        file.read_into(offset, memoryview(room))
+    assert room == CONTENT[offset : offset + count]
+
+
+@pytest.mark.parametrize("positional", [True, False])
+@pytest.mark.parametrize("offset", [-1, 1020])
+def test_reading_into_memory_beyond_the_file(path, positional, offset):
+    with (
+        BlockFile(path, positional=positional) as file,
+        pytest.raises(FileError, match="is cut off"),
+    ):
+        file.read_into(offset, memoryview(bytearray(5)))
+
+
+@pytest.mark.parametrize("positional", [True, False])
+def test_reading_into_memory_from_a_file_that_shrinks(path, positional):
+    with BlockFile(path, positional=positional) as file:
+        os.truncate(path, 100)
+        with pytest.raises(FileError, match="is cut off"):
+            file.read_into(50, memoryview(bytearray(100)))
+
+
+@pytest.mark.parametrize("positional", [True, False])
+def test_threads_write_in_any_order(path, positional):
+    places = range(1000, -1, -8)
+    with path.open("r+b") as handle, ThreadPoolExecutor(4) as pool:
+        writer = PlacedWriter(handle, positional=positional)
+        for place in places:
+            turned = CONTENT[place : place + 8][::-1]
+            pool.submit(writer.write, place, memoryview(turned))
+    found = path.read_bytes()
+    assert found[:1008] == b"".join(
+        CONTENT[place : place + 8][::-1] for place in reversed(places)
+    )
+    assert found[1008:] == CONTENT[1008:]
+
+
+def test_a_write_that_takes_only_a_part_goes_on(path, monkeypatch):
+    whole = os.pwrite
+    monkeypatch.setattr(
+        os, "pwrite", lambda file, content, place: whole(file, content[:3], place)
+    )
+    with path.open("r+b") as handle:
+        PlacedWriter(handle, positional=True).write(4, memoryview(b"0123456789"))
+    assert path.read_bytes() == CONTENT[:4] + b"0123456789" + CONTENT[14:]

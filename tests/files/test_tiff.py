@@ -322,3 +322,42 @@ def test_a_description_beyond_ascii(tmp_path):
     path = write(tmp_path / "a.tif", noise(3, 4), description="Zürich \N{BULLET} 1")
     with TiffPicture(path) as source:
         assert source.description == "Zürich \N{BULLET} 1"
+
+
+@pytest.mark.parametrize("positional", [True, False])
+@pytest.mark.parametrize("channels", [1, 3])
+def test_rows_in_any_order_give_the_same_file(tmp_path, positional, channels):
+    array = noise(100, 37, channels)
+    one = write(tmp_path / "one.tif", array)
+    other = tmp_path / "other.tif"
+    with GreyTiffWriter(
+        other,
+        width=37,
+        height=100,
+        channels=channels,
+        resolution_ppi=360,
+        description="",
+        positional=positional,
+    ) as placed:
+        assert placed.in_any_order
+        for top in (90, 0, 60, 30):
+            placed.write_at(top, array[top : top + (10 if top == 90 else 30)])
+    assert other.read_bytes() == one.read_bytes()
+
+
+@pytest.mark.parametrize("top", [-1, 19])
+def test_rows_outside_the_image_are_refused(tmp_path, top):
+    with (
+        pytest.raises(InvalidValueError, match="beyond the height of 20"),
+        writer(tmp_path / "a.tif", width=5, height=20) as placed,
+    ):
+        placed.write_at(top, np.zeros((2, 5), np.uint16))
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_compressed_rows_come_in_order(tmp_path):
+    with (
+        pytest.raises(InvalidValueError, match="from top to bottom"),
+        writer(tmp_path / "a.tif", compression="lzw") as placed,
+    ):
+        placed.write_at(0, np.zeros((1, 5), np.uint16))

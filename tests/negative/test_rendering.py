@@ -1,9 +1,13 @@
 """Rendering: right to half a code, and the same however the work is cut."""
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 
 from negcurve.encoding import SRGB, SRGB_GREY, Encoding, image_tone
+from negcurve.files.tiff import GreyTiffWriter
+from negcurve.files.tiff_picture import TiffPicture
 from negcurve.negative import painting, rendering
 from negcurve.negative.rendering import Rendering, render
 from negcurve.negative.resampling import Resampler
@@ -217,3 +221,37 @@ def test_a_failing_sink_stops_the_work_and_its_threads(
             table=print_table(),
         )
     assert sink.strips == 2
+
+
+@pytest.mark.parametrize("positional", [True, False])
+@pytest.mark.parametrize("bits", [8, 16])
+@pytest.mark.parametrize("channels", [1, 3])
+def test_threads_that_read_and_write_for_themselves_change_nothing(
+    tmp_path: Path,
+    positional: bool,
+    bits: int,
+    channels: int,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    array = noise((190, 159, channels), np.uint16)
+    expected = rendered(array, how=Rendering(bits=bits, threads=1))
+    monkeypatch.setattr(rendering, "STRIP_PIXELS", 700)
+    size = {"width": 159, "height": 190, "resolution_ppi": 360, "description": ""}
+    picture, negative = tmp_path / "picture.tif", tmp_path / "negative.tif"
+    with GreyTiffWriter(picture, channels=channels, **size) as writer:
+        writer.write(array)
+    with (
+        TiffPicture(picture, positional=positional) as source,
+        GreyTiffWriter(negative, bits=bits, positional=positional, **size) as writer,
+    ):
+        assert source.in_any_order
+        assert writer.in_any_order
+        render(
+            source,
+            writer,
+            encoding=SRGB_GREY if channels == 1 else SRGB,
+            table=print_table(),
+            how=Rendering(bits=bits, threads=4),
+        )
+    with TiffPicture(negative) as found:
+        np.testing.assert_array_equal(found.rows(0, 190)[..., 0], expected)
