@@ -176,8 +176,9 @@ def new_file(path: Path | str, *, overwrite: bool) -> Iterator[Path]:
         part, lock = _new_part(target.parent)
         try:
             yield part
-            _release(lock)
-            lock = -1
+            if fcntl is None:  # Windows renames no file that is open
+                _release(lock)
+                lock = -1
             _publish(part, target, overwrite=overwrite)
         finally:
             _release(lock)
@@ -291,13 +292,18 @@ def _taken(target: Path) -> FileError:
 
 def _new_part(folder: Path) -> tuple[Path, int]:
     """Create an empty temporary file and hold a lock on it while it is in use."""
-    part = folder / f"{PART_PREFIX}{secrets.token_hex(4)}{PART_SUFFIX}"
-    # Mode 666 less the user's umask, as for any file that a program creates.
-    descriptor = os.open(part, os.O_RDWR | os.O_CREAT | os.O_EXCL, 0o666)
-    if fcntl is not None:
+    while True:
+        part = folder / f"{PART_PREFIX}{secrets.token_hex(4)}{PART_SUFFIX}"
+        # Mode 666 less the user's umask, as for any file that a program creates.
+        descriptor = os.open(part, os.O_RDWR | os.O_CREAT | os.O_EXCL, 0o666)
+        if fcntl is None:
+            return part, descriptor
         with contextlib.suppress(OSError):  # some network disks know no locks
-            fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
-    return part, descriptor
+            fcntl.flock(descriptor, fcntl.LOCK_EX)
+        # Before it was locked another run may have taken it for a leftover.
+        if os.fstat(descriptor).st_nlink:
+            return part, descriptor
+        os.close(descriptor)
 
 
 def _release(descriptor: int) -> None:

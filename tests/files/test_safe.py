@@ -279,3 +279,33 @@ def test_an_interrupted_run_leaves_nothing(tmp_path):
         running.send_signal(signal.SIGINT)
         running.wait()
     assert list(tmp_path.iterdir()) == []
+
+
+def test_a_part_taken_for_a_leftover_before_it_was_locked_is_made_anew(
+    tmp_path, monkeypatch
+):
+    made = []
+
+    def slow_lock(descriptor, how):
+        made.append(descriptor)
+        if len(made) == 1:
+            for part in tmp_path.glob(".negcurve-*.part"):
+                part.unlink()
+
+    monkeypatch.setattr(safe.fcntl, "flock", slow_lock)
+    safe.write_text(tmp_path / "a.txt", "whole")
+    assert len(made) == 2
+    assert (tmp_path / "a.txt").read_text() == "whole"
+    assert [each.name for each in tmp_path.iterdir()] == ["a.txt"]
+
+
+def test_a_part_is_locked_until_it_has_its_name(tmp_path, monkeypatch):
+    publish = safe._publish
+
+    def with_a_tidy_run_just_before(part, target, *, overwrite):
+        assert safe.remove_leftovers(tmp_path) == ()
+        publish(part, target, overwrite=overwrite)
+
+    monkeypatch.setattr(safe, "_publish", with_a_tidy_run_just_before)
+    safe.write_text(tmp_path / "a.txt", "whole")
+    assert (tmp_path / "a.txt").read_text() == "whole"
