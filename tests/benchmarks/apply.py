@@ -34,7 +34,8 @@ start = time.perf_counter()
 child = os.posix_spawnp(sys.argv[1], sys.argv[1:], os.environ, file_actions=[
     (os.POSIX_SPAWN_OPEN, 1, os.devnull, os.O_WRONLY, 0)])
 _, status, usage = os.wait4(child, 0)
-print(time.perf_counter() - start, usage.ru_maxrss)
+took = time.perf_counter() - start
+print(took, usage.ru_utime + usage.ru_stime, usage.ru_maxrss)
 sys.exit(os.waitstatus_to_exitcode(status) != 0)
 """
 
@@ -113,6 +114,7 @@ class Run:
     """One finished process."""
 
     seconds: float
+    processor_s: float
     peak_mb: float
 
 
@@ -126,8 +128,10 @@ def timed(command: list[str]) -> Run:
     )
     if outcome.returncode:
         raise RuntimeError(f"failed: {' '.join(command[:4])}\n{outcome.stderr}")
-    seconds, peak = map(float, outcome.stdout.split()[-2:])
-    return Run(seconds, peak / (2**20 if sys.platform == "darwin" else 2**10))
+    seconds, processor, peak = map(float, outcome.stdout.split()[-3:])
+    return Run(
+        seconds, processor, peak / (2**20 if sys.platform == "darwin" else 2**10)
+    )
 
 
 def in_turn(
@@ -142,6 +146,7 @@ def in_turn(
     return {
         name: Run(
             statistics.median(each.seconds for each in kept),
+            statistics.median(each.processor_s for each in kept),
             max(each.peak_mb for each in kept),
         )
         for name, kept in runs.items()
@@ -272,8 +277,8 @@ def report(title: str, bench: Bench, commands: dict[str, list[str]]) -> None:
     for name, run in runs.items():
         ratio = f", negcurve takes {own.seconds / run.seconds:.2f} of it"
         print(
-            f"  {name}: {run.seconds:.2f} s, peak {run.peak_mb:.0f} MB"
-            + ("" if name == "negcurve" else ratio)
+            f"  {name}: {run.seconds:.2f} s ({run.processor_s:.2f} s of processor), "
+            f"peak {run.peak_mb:.0f} MB" + ("" if name == "negcurve" else ratio)
         )
 
 
