@@ -3,6 +3,9 @@
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from negcurve.darkroom.cautions import Caution
     from negcurve.record import Comparison, Entry
     from negcurve.tasks.record import Listing, Shown
     from negcurve.tasks.record_drydown import DryDownResult
@@ -65,8 +68,7 @@ def shown_text(shown: "Shown") -> str:
         lines += ["", *judgement_lines(shown.judgement)]
     else:
         lines.append("no strips yet")
-    if shown.cautions:
-        lines += ["", *(str(each) for each in shown.cautions)]
+    lines += caution_lines(shown.cautions)
     return "\n".join(lines)
 
 
@@ -125,6 +127,13 @@ def plain_comparison(comparison: "Comparison") -> dict[str, Any]:
             "lightness_error": comparison.lightness_error,
         },
     }
+
+
+def caution_lines(cautions: "Sequence[Caution]") -> list[str]:
+    """Return cautions as lines under an empty one, with whom to ask."""
+    from negcurve.darkroom.cautions import DEFER
+
+    return ["", *(str(each) for each in cautions), DEFER] if cautions else []
 
 
 def judgement_lines(judgement: "Judgement") -> list[str]:
@@ -194,8 +203,7 @@ def strip_text(result: "StripResult") -> str:
     ]
     if result.plot:
         lines.append(f"wrote {result.plot}")
-    if result.cautions:
-        lines += ["", *(str(each) for each in result.cautions)]
+    lines += caution_lines(result.cautions)
     return "\n".join(lines)
 
 

@@ -112,7 +112,8 @@ def _check_columns(sheet: _Sheet) -> None:
         raise ReadingsError(
             f"has no column negative_level, only {named}",
             where=sheet.table.source,
-            fix="Name the target that was printed: --target OUT.tif.",
+            fix="Add it, or name the target that was printed: `negcurve read FILE -o "
+            "R.csv --target OUT.tif`.",
         )
 
 

@@ -122,7 +122,12 @@ def read_text(path: Path | str) -> str:
     except UnicodeDecodeError:
         text = content.decode("cp1252", errors="replace")
     if "\0" in text:
-        raise FileError("is not a text file", where=str(path), fix="Name a text file.")
+        raise FileError(
+            "is not a text file",
+            where=str(path),
+            fix="Name a text file. A scan is read first: `negcurve read SCAN -o "
+            "R.csv`.",
+        )
     return text
 
 

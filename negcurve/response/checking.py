@@ -123,6 +123,7 @@ def check(
             *pool.findings,
             *places.findings,
             *_table_findings(pool, solution),
+            *_own_readings(pool, solution),
             *_few_tones(compared, sheet.source or f"sheet {sheet.sheet}"),
             *causes,
         ),
@@ -291,5 +292,21 @@ def _table_findings(pool: Pool, solution: Solution) -> list[Finding]:
             what=f"was printed through table {table}, not {solution.table.identity}; "
             "the levels printed are compared with this table's tones",
             fix="Name the table that the print was made through.",
+        )
+    ]
+
+
+def _own_readings(pool: Pool, solution: Solution) -> list[Finding]:
+    """Say where a table is checked against the readings that it was solved from."""
+    sheet = pool.sheets[0]
+    if not any(np.array_equal(sheet.density, one.density) for one in solution.readings):
+        return []
+    return [
+        Finding(
+            severity="warning",
+            where=sheet.source or f"sheet {sheet.sheet}",
+            what="the table was solved from these very readings, so they agree with "
+            "it by themselves and tell nothing about a new print",
+            fix="Print a second target through the table and check that.",
         )
     ]

@@ -3,11 +3,16 @@
 from typing import Any
 
 from negcurve.darkroom.capacity import Capacity
-from negcurve.darkroom.cautions import CAUTIONS, Caution, cautions_for
+from negcurve.darkroom.cautions import CAUTIONS, DEFER, Caution, cautions_for
 from negcurve.darkroom.recipes import RECIPES
 from negcurve.darkroom.sequences import Step
 from negcurve.tasks.bath_values import BathResult
 from negcurve.tasks.bench_card import UNVERIFIED, Card, Section
+
+UNNAMED = Section(
+    heading="Cautions", lines=("What is in the bottle was not named. " + DEFER,)
+)
+"""Stands where no substance is known to warn of."""
 
 WARM_C = 35.0
 """From here on the card warns of scalding and vapour. Our own choice. [deg C]"""
@@ -15,6 +20,7 @@ WARM_C = 35.0
 
 def bath_card(result: BathResult) -> Card:
     """Put solutions, baths or a whole sequence on a card."""
+    cautions = _cautions(result)
     sections = [
         _steps(result),
         _weighing(result),
@@ -24,11 +30,12 @@ def bath_card(result: BathResult) -> Card:
         _acid(result),
         _palladium(result),
         _oxalate(result),
+        None if cautions else UNNAMED,
     ]
     return Card(
         title=_title(result),
         sections=tuple(section for section in sections if section is not None),
-        cautions=_cautions(result),
+        cautions=cautions,
     )
 
 

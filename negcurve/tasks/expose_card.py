@@ -44,7 +44,8 @@ def _time_section(result: ExposeResult) -> Section | None:
                 f"x {factor.low:.3g} to {factor.high:.3g}",
             )
         )
-    if not rows and (result.time_s is None or result.plan is not None):
+    unchanged = result.plan is not None or result.between is not None
+    if not rows and (result.time_s is None or unchanged):
         return None
     lines = []
     if result.base_s is not None and result.time_s is not None:

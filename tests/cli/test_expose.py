@@ -44,6 +44,12 @@ def test_json(run) -> None:
     assert document["result"]["cautions"][0]["subject"] == "UV light"
 
 
+def test_stops_between_two_times_change_no_time(run) -> None:
+    _, out, _ = run("8m", "--to-time", "10m")
+    assert "8m to 10m: x 1.25, +0.32 stop" in out
+    assert "becomes" not in out
+
+
 def test_a_page(run, tmp_path: Path) -> None:
     page = tmp_path / "strip.html"
     assert run("60s", "--patches", "5", "--page", str(page))[0] == 0

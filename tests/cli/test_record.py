@@ -82,6 +82,7 @@ def test_adding_listing_showing(spring):
     assert "exposure: 6 min" in text
     assert "no strips yet" in text
     assert "UV light" in text
+    assert "Read the current safety data sheet" in text
     found = run("record", "find", "--process", "cyanotype").stdout
     assert found.strip() == "no calibration of this kind"
 

@@ -325,7 +325,8 @@ REFUSED = {
     "no levels and no target": (
         "patch,density\n1,1.5\n",
         "r.csv: has no column negative_level, only patch, density\n"
-        "Name the target that was printed: --target OUT.tif.",
+        "Add it, or name the target that was printed: "
+        "`negcurve read FILE -o R.csv --target OUT.tif`.",
     ),
     "not a number": (
         PLAIN.replace("0.6", "dark"),

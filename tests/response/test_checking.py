@@ -147,3 +147,12 @@ def test_levels_that_the_table_does_not_use_are_refused():
     beyond = readings_of(negative_level=np.linspace(0.6, 1.0, 15))
     with pytest.raises(ReadingsError, match="of the levels lie within"):
         check([beyond], few)
+
+
+def test_a_table_is_no_check_of_its_own_readings(solution):
+    def warned(readings):
+        found = check([readings], solution).findings
+        return any("solved from these very readings" in each.what for each in found)
+
+    assert warned(solution.readings[0])
+    assert not warned(second(solution))

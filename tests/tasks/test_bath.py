@@ -210,3 +210,11 @@ def test_a_used_clearing_bath(sheets: int, verdict: str) -> None:
     assert verdict in text
     with pytest.raises(InvalidValueError, match="-1 is below 0"):
         bath_card(bath(replace(options, sheets_done=-1)))
+
+
+def test_an_unnamed_stock_still_defers_to_data_sheets() -> None:
+    thinned = BathOptions(dilute=24, strength=12, volume="500ml")
+    text = " ".join(bath_card(bath(thinned)).text().split())
+    assert "not named. Read the current safety data sheet" in text
+    named = BathOptions(weigh="silver nitrate", strength=10, volume="100ml")
+    assert "not named" not in bath_card(bath(named)).text()
