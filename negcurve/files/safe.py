@@ -142,6 +142,30 @@ def check_outputs(
     return tuple(found)
 
 
+def check_suffix(path: Path | str, *suffixes: str, kind: str) -> None:
+    """Refuse a name that says another kind of file than will stand under it.
+
+    Parameters
+    ----------
+    path : path
+    *suffixes : str
+        Endings that fit, lower case; the first is asked for.
+    kind : str
+        What is written, for the sentence.
+
+    Raises
+    ------
+    FileError
+        If the name ends otherwise.
+    """
+    if Path(path).suffix.lower() not in suffixes:
+        raise FileError(
+            f"would be a {kind} under another kind's name",
+            where=str(path),
+            fix=f"Give it a name that ends in {suffixes[0]}.",
+        )
+
+
 @contextlib.contextmanager
 def new_file(path: Path | str, *, overwrite: bool) -> Iterator[Path]:
     """Yield a temporary path that becomes `path` when the block ends well.

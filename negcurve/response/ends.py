@@ -19,6 +19,9 @@ FLAT = 0.001
 STILL_RISING = 0.03
 """Rise over the last `EDGE` of the levels that says an end was not reached. [D]"""
 
+BRIGHTEST = -0.02
+"""D-min below which the zero must be wrong: readings scatter by less. [D]"""
+
 EDGE = 0.05
 
 AS_BLACK = 0.02
@@ -152,6 +155,14 @@ def _black_findings(response: Response, rise: float) -> Iterator[Finding]:
 
 
 def _white_findings(response: Response, ends: Ends, white: float) -> Iterator[Finding]:
+    if ends.d_min < BRIGHTEST:
+        yield Finding(
+            severity="warning",
+            where="white",
+            what=f"D {ends.d_min:.2f} is lighter than a perfect white, D 0",
+            fix="Check the zero of the instrument or the white of the scan, and the "
+            "density_zero line of the readings.",
+        )
     low, high = response.domain
     rise = float(response.density(low + EDGE * (high - low))) - ends.d_min
     short = ends.d_min - white

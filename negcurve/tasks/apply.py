@@ -13,7 +13,7 @@ from negcurve.files.layout_json import (
     sidecar_path,
 )
 from negcurve.files.pictures import open_picture
-from negcurve.files.safe import check_outputs
+from negcurve.files.safe import check_outputs, check_suffix
 from negcurve.files.solution_json import read_solution
 from negcurve.negative.printer_path import printer_path
 from negcurve.negative.size import Size
@@ -198,11 +198,15 @@ def _check_outputs(options: ApplyOptions) -> tuple[Finding, ...]:
     outputs = [each for each in wanted if each is not None]
     tables = [options.table] if isinstance(options.table, (str, Path)) else []
     profiles = [] if options.profile is None else [options.profile]
-    return check_outputs(
+    found = check_outputs(
         outputs,
         overwrite=options.overwrite,
         inputs=[options.picture, *tables, *profiles],
     )
+    check_suffix(options.output, ".tif", ".tiff", kind="TIFF")
+    if options.proof is not None:
+        check_suffix(options.proof, ".png", kind="PNG")
+    return found
 
 
 def _recorded(options: ApplyOptions) -> Solution:

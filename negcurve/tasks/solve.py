@@ -8,7 +8,7 @@ from typing import Any
 from negcurve.errors import InvalidValueError
 from negcurve.files.aim_csv import read_aim
 from negcurve.files.readings_csv import read_readings
-from negcurve.files.safe import check_outputs
+from negcurve.files.safe import check_outputs, check_suffix
 from negcurve.files.solution_json import read_solution, write_solution
 from negcurve.plots.response_plot import response_figure
 from negcurve.plots.style import save_figure
@@ -126,6 +126,8 @@ def solve(options: SolveOptions, *, progress: Progress = no_progress) -> SolveRe
     NegcurveError
         If inputs cannot be used or outputs cannot be written.
     """
+    if options.output is not None:
+        check_suffix(options.output, ".json", kind="solution")
     outputs = [each for each in (options.output, options.plot) if each is not None]
     found = check_outputs(outputs, overwrite=options.overwrite, inputs=_inputs(options))
     progress("reading", 0.0)

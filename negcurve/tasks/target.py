@@ -4,7 +4,6 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from negcurve.errors import FileError
 from negcurve.files.layout_json import (
     DESCRIPTION_START,
     description,
@@ -12,7 +11,7 @@ from negcurve.files.layout_json import (
     write_layout,
 )
 from negcurve.files.png import write_png
-from negcurve.files.safe import check_outputs
+from negcurve.files.safe import check_outputs, check_suffix
 from negcurve.files.tiff import GreyTiffWriter
 from negcurve.target.colouring import ColouredDrawing
 from negcurve.target.drawing import Drawing
@@ -109,24 +108,15 @@ def target(options: TargetOptions, *, progress: Progress = no_progress) -> Targe
 def _check_outputs(
     options: TargetOptions, outputs: list[Path | None]
 ) -> tuple[Finding, ...]:
-    _check_suffix(options.output, ".tif", ".tiff", kind="TIFF")
+    check_suffix(options.output, ".tif", ".tiff", kind="TIFF")
     if options.preview is not None:
-        _check_suffix(options.preview, ".png", kind="PNG")
+        check_suffix(options.preview, ".png", kind="PNG")
     tables = [options.table] if isinstance(options.table, (str, Path)) else []
     return check_outputs(
         [each for each in outputs if each is not None],
         overwrite=options.overwrite,
         inputs=tables,
     )
-
-
-def _check_suffix(path: Path | str, *suffixes: str, kind: str) -> None:
-    if Path(path).suffix.lower() not in suffixes:
-        raise FileError(
-            f"would be a {kind} under another kind's name",
-            where=str(path),
-            fix=f"Give it a name that ends in {suffixes[0]}.",
-        )
 
 
 def _correlations(layout: Layout) -> dict[str, float]:

@@ -452,3 +452,10 @@ def test_no_scipy_is_loaded_without_resampling(picture: Path, tmp_path: Path) ->
     outcome = run(code, picture, tmp_path / "n.tif", tmp_path / "table.json")
     assert outcome.returncode == 0, outcome.stderr
     assert json.loads(outcome.stdout) == []
+
+
+def test_names_of_another_kind_are_refused(picture: Path, tmp_path: Path) -> None:
+    with pytest.raises(FileError, match=r"ends in \.tif"):
+        apply_table(picture, tmp_path / "n.png", table=solved())
+    with pytest.raises(FileError, match=r"ends in \.png"):
+        apply_table(picture, tmp_path / "n.tif", table=solved(), proof="p.jpg")

@@ -129,3 +129,8 @@ def test_two_old_solutions_are_refused(folder):
         solve(SolveOptions(readings=[folder / "one.csv"], output=folder / name))
     with pytest.raises(InvalidValueError, match="2 old solutions named"):
         solve(SolveOptions(readings=[folder / "a.json", folder / "b.json"]))
+
+
+def test_a_name_of_another_kind_is_refused(tmp_path):
+    with pytest.raises(FileError, match=r"ends in \.json"):
+        solve(SolveOptions(readings=[tmp_path / "r.csv"], output=tmp_path / "t.csv"))
