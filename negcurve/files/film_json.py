@@ -4,9 +4,8 @@ import json
 from pathlib import Path
 
 from negcurve.errors import FileError, NegcurveError
+from negcurve.files.own_json import read_document
 from negcurve.files.safe import write_text
-from negcurve.files.schema import check_schema
-from negcurve.files.text_table import read_text
 from negcurve.response.film import FilmData
 
 SCHEMA_KIND, SCHEMA_VERSION = "film", 1
@@ -53,18 +52,14 @@ def read_film(path: Path | str) -> FilmData:
         this program.
     """
     where = Path(path).name
-    try:
-        document = json.loads(read_text(path))
-    except json.JSONDecodeError as error:
-        raise FileError(
-            f"is not JSON (line {error.lineno}: {error.msg})",
-            where=where,
-            fix="Name film data that `negcurve film` wrote.",
-        ) from error
-    if not isinstance(document, dict):
-        raise FileError("holds no film data", where=where)
-    schema = str(document.pop("schema", ""))
-    check_schema(schema, SCHEMA_KIND, SCHEMA_VERSION, where=where)
+    document = read_document(
+        path,
+        SCHEMA_KIND,
+        SCHEMA_VERSION,
+        holds="film data",
+        cure="Name film data that `negcurve film` wrote.",
+    )
+    document.pop("schema")
     try:
         return FilmData.from_document(document)
     except (KeyError, TypeError, ValueError) as error:

@@ -12,9 +12,8 @@ from typing import Any
 import numpy as np
 
 from negcurve.errors import FileError, InvalidValueError
+from negcurve.files.own_json import read_document
 from negcurve.files.safe import write_text
-from negcurve.files.schema import check_schema
-from negcurve.files.text_table import read_text
 from negcurve.readings import Readings
 from negcurve.response.aim import Aim
 from negcurve.response.ends import Ends
@@ -86,18 +85,12 @@ def read_solution(path: Path | str) -> Solution:
         program.
     """
     where = Path(path).name
-    try:
-        document = json.loads(read_text(path))
-    except json.JSONDecodeError as error:
-        raise FileError(
-            f"is not JSON (line {error.lineno}: {error.msg})",
-            where=where,
-            fix="Name a solution that `negcurve solve` wrote.",
-        ) from error
-    if not isinstance(document, dict):
-        raise FileError("holds no solution", where=where)
-    check_schema(
-        str(document.get("schema", "")), SCHEMA_KIND, SCHEMA_VERSION, where=where
+    document = read_document(
+        path,
+        SCHEMA_KIND,
+        SCHEMA_VERSION,
+        holds="solution",
+        cure="Name a solution that `negcurve solve` wrote.",
     )
     try:
         solution = _solution(document)
