@@ -5,7 +5,7 @@ from typing import Annotated
 
 import typer
 
-from negcurve.cli.options import Json, Overwrite, Quiet, Verbose
+from negcurve.cli.options import Json, Overwrite, Page, Quiet, Verbose
 from negcurve.cli.output import print_result, set_voice
 
 
@@ -73,7 +73,7 @@ def bath_command(
         float | None,
         typer.Option(help="Grams of potassium oxalate to make from its acid."),
     ] = None,
-    page: Annotated[Path | None, typer.Option(help="HTML page to print.")] = None,
+    page: Page = None,
     overwrite: Overwrite = False,
     as_json: Json = False,
     quiet: Quiet = False,

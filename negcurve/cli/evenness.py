@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from negcurve.cli.options import Json, Overwrite, Quiet, Verbose
+from negcurve.cli.options import Json, Overwrite, Quiet, ScannerProfile, Verbose
 from negcurve.cli.output import print_result, progress_bar, set_voice
 
 if TYPE_CHECKING:
@@ -25,9 +25,7 @@ def evenness_command(
     sheet: Annotated[
         str, typer.Option(help="Size, as 11x14in, if the readings do not show it.")
     ] = "",
-    profile: Annotated[
-        Path | None, typer.Option(help="ICC profile of the scanner.")
-    ] = None,
+    profile: ScannerProfile = None,
     gamma: Annotated[
         float | None,
         typer.Option(help="Gamma of a scan without profile.", show_default=False),

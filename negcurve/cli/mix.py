@@ -1,11 +1,10 @@
 """`negcurve mix`: what to take from each bottle for a sheet."""
 
-from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from negcurve.cli.options import Json, Overwrite, Quiet, Verbose
+from negcurve.cli.options import Json, Overwrite, Page, Quiet, Verbose
 from negcurve.cli.output import print_result, set_voice
 
 
@@ -72,7 +71,7 @@ def mix_command(
     bath_price: Annotated[float, typer.Option(help="Baths for one sheet.")] = 0.0,
     failed: Annotated[float, typer.Option(help="Share of sheets that fail.")] = 0.0,
     sheets: Annotated[int, typer.Option(help="Sheets in the session.", min=1)] = 1,
-    page: Annotated[Path | None, typer.Option(help="HTML page to print.")] = None,
+    page: Page = None,
     overwrite: Overwrite = False,
     as_json: Json = False,
     quiet: Quiet = False,

@@ -24,3 +24,7 @@ RecordDir = Annotated[
         show_default=False,
     ),
 ]
+Page = Annotated[Path | None, typer.Option(help="HTML page to print.")]
+ScannerProfile = Annotated[
+    Path | None, typer.Option(help="ICC profile of the scanner.")
+]

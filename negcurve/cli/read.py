@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from negcurve.cli.options import Json, Overwrite, Quiet, Verbose
+from negcurve.cli.options import Json, Overwrite, Quiet, ScannerProfile, Verbose
 from negcurve.cli.output import print_result, progress_bar, set_voice
 from negcurve.cli.read_film import read_film_scan
 from negcurve.errors import InvalidValueError
@@ -33,9 +33,7 @@ def read_command(
             "scan and among the ready-made ones."
         ),
     ] = None,
-    profile: Annotated[
-        Path | None, typer.Option(help="ICC profile of the scanner.")
-    ] = None,
+    profile: ScannerProfile = None,
     gamma: Annotated[
         float | None,
         typer.Option(help="Gamma of the scan; 1.0 for a linear one.", min=0.2, max=5),

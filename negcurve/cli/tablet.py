@@ -5,7 +5,7 @@ from typing import Annotated
 
 import typer
 
-from negcurve.cli.options import Json, Overwrite, Quiet, Verbose
+from negcurve.cli.options import Json, Overwrite, Page, Quiet, Verbose
 from negcurve.cli.output import print_result, progress_bar, set_voice
 
 
@@ -87,7 +87,7 @@ def tablet_command(
     wanted_scale: Annotated[
         float | None, typer.Option(help="Scale to find a dose for.")
     ] = None,
-    page: Annotated[Path | None, typer.Option(help="HTML page to print.")] = None,
+    page: Page = None,
     overwrite: Overwrite = False,
     as_json: Json = False,
     quiet: Quiet = False,

@@ -6,13 +6,11 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-import numpy as np
-
 from negcurve.darkroom.tablet import Tablet
 from negcurve.encoding import Encoding
 from negcurve.errors import InvalidValueError, ReadingsError
 from negcurve.files.layout_json import layouts_known, read_layout
-from negcurve.files.pictures import encoding_of, open_picture, read_profile
+from negcurve.files.pictures import open_picture
 from negcurve.files.png import write_png
 from negcurve.files.readings_csv import read_readings, write_readings
 from negcurve.files.safe import check_outputs
@@ -27,6 +25,7 @@ from negcurve.tasks.read_tablet import (
     read_window,
     tablet_named,
 )
+from negcurve.tasks.scan_encoding import scan_encoding
 from negcurve.values import Finding, ImageSource, Progress, no_progress
 
 PICTURES = (".tif", ".tiff", ".png", ".jpg", ".jpeg", ".jpe")
@@ -249,7 +248,9 @@ def _read_scan(
     layouts = layouts_known(options.target, beside=path)
     with closing(open_picture(path)) as source:
         _refuse_own_file(source)
-        encoding, about = _encoding(source, options)
+        encoding, about = scan_encoding(
+            source, profile=options.profile, gamma=options.gamma
+        )
         scan = read_target(
             source,
             encoding,
@@ -261,22 +262,6 @@ def _read_scan(
     found = (*about, *readings.findings)
     named = readings.replaced(sheet=Path(path).stem, findings=found)
     return scan.with_readings(named), encoding, steps
-
-
-def _encoding(
-    source: ImageSource, options: ReadOptions
-) -> tuple[Encoding, tuple[Finding, ...]]:
-    untagged = source.profile is None and options.profile is None
-    if untagged and options.gamma is None and source.dtype != np.uint8:
-        raise ReadingsError(
-            f"this scan has {8 * source.dtype.itemsize} bits and no profile, so its "
-            "levels may be linear or not",
-            where=source.name,
-            fix="Give --gamma 1.0 for a linear (raw) scan, --gamma 2.2 or the "
-            "scanner's --profile FILE.icc otherwise; or save scans with a profile.",
-        )
-    profile = None if options.profile is None else read_profile(options.profile)
-    return encoding_of(source, profile=profile, gamma=options.gamma)
 
 
 def _refuse_own_file(source: ImageSource) -> None:

@@ -6,13 +6,13 @@ from pathlib import Path
 import numpy as np
 
 from negcurve.darkroom.tablet import Strip
-from negcurve.encoding import Encoding
-from negcurve.errors import InvalidValueError, ReadingsError
-from negcurve.files.pictures import encoding_of, open_picture, read_profile
+from negcurve.errors import InvalidValueError
+from negcurve.files.pictures import open_picture
 from negcurve.reading.step_strip import StripBox, StripReading, read_step_strip
 from negcurve.tasks.read import is_scan as is_scan
+from negcurve.tasks.scan_encoding import scan_encoding
 from negcurve.tasks.typed import typed_numbers
-from negcurve.values import Finding, ImageSource, Progress, no_progress
+from negcurve.values import Finding, Progress, no_progress
 
 DARKEST, LIGHTEST = 2.2, 0.25
 """Densities beyond which a scan's gamma is doubted; common practice, no source. [D]"""
@@ -75,7 +75,7 @@ def scan_strip(
         If there is no strip, or its codes may stand for anything.
     """
     with closing(open_picture(path)) as source:
-        encoding, about = _encoding(source, profile, gamma)
+        encoding, about = scan_encoding(source, profile=profile, gamma=gamma)
         found = read_step_strip(
             source, encoding, steps=steps, box=box, progress=progress
         )
@@ -83,22 +83,6 @@ def scan_strip(
     findings = (*about, *_place(found, name, given=box), *_doubts(found, name))
     step = np.arange(1.0, steps + 1)
     return Strip(step=step, density=found.density), findings
-
-
-def _encoding(
-    source: ImageSource, profile: Path | str | None, gamma: float | None
-) -> tuple[Encoding, tuple[Finding, ...]]:
-    untagged = source.profile is None and profile is None and gamma is None
-    if untagged and source.dtype != np.uint8:
-        raise ReadingsError(
-            f"this scan has {8 * source.dtype.itemsize} bits and no profile, so its "
-            "levels may be linear or not",
-            where=source.name,
-            fix="Give --gamma 1.0 for a linear (raw) scan, --gamma 2.2 or the "
-            "scanner's --profile FILE.icc otherwise.",
-        )
-    known = None if profile is None else read_profile(profile)
-    return encoding_of(source, profile=known, gamma=gamma)
 
 
 def _place(
