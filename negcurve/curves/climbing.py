@@ -5,7 +5,7 @@ and a wide normal distribution, so that a reading is trusted as far as it is pro
 not a stray; noise and the sizes of effects from the same iteration.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from scipy.linalg import lapack
@@ -272,11 +272,6 @@ def _climber(
         typical=typical,
         resistant=resistant,
     )
-
-
-def without_effects(mode: Mode) -> Mode:
-    """Return a mode as a start for a task with other effects."""
-    return replace(mode, theta=mode.theta[:CURVE], typical=np.empty(0))
 
 
 def _mixture(off: FloatArray) -> tuple[FloatArray, FloatArray]:

@@ -95,11 +95,6 @@ def with_density(
     return _filled(table, chosen.density), chosen.kind, _told(chosen, quantities, table)
 
 
-def is_wavelength(name: str) -> bool:
-    """Tell whether a column's name is a wavelength, with or without words before it."""
-    return _SPECTRAL.fullmatch(name.lower()) is not None
-
-
 def _quantities(table: TextTable) -> Iterator[Quantity]:
     """All that the list holds, the one to be preferred first."""
     spectral = _bands(table)

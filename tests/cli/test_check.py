@@ -2,12 +2,11 @@ import json
 
 import numpy as np
 import pytest
-from typer.testing import CliRunner
 
-from negcurve.cli import app
 from negcurve.files.readings_csv import write_readings
 from negcurve.files.solution_json import write_solution
 from negcurve.response.solving import solve
+from tests.cli.running import runner
 from tests.response.prints import readings_of
 
 
@@ -23,11 +22,7 @@ def folder(tmp_path, monkeypatch):
     return tmp_path
 
 
-def run(*arguments):
-    result = CliRunner().invoke(app, ["check", *arguments])
-    if result.exception and not isinstance(result.exception, SystemExit):
-        raise result.exception
-    return result
+run = runner("check")
 
 
 def test_help_begins_with_examples():

@@ -2,11 +2,10 @@ import json
 
 import numpy as np
 import pytest
-from typer.testing import CliRunner
 
-from negcurve.cli import app
 from negcurve.files.readings_csv import write_readings
 from negcurve.readings import Readings
+from tests.cli.running import runner
 
 
 @pytest.fixture
@@ -29,11 +28,7 @@ def folder(tmp_path, monkeypatch):
     return tmp_path
 
 
-def run(*arguments):
-    result = CliRunner().invoke(app, ["evenness", *arguments])
-    if result.exception and not isinstance(result.exception, SystemExit):
-        raise result.exception
-    return result
+run = runner("evenness")
 
 
 def test_help_begins_with_examples():

@@ -1,10 +1,9 @@
 import json
 
 import pytest
-from typer.testing import CliRunner
 
-from negcurve.cli import app
 from negcurve.files.solution_json import write_solution
+from tests.cli.running import runner
 from tests.watch.samples import made_solution
 
 
@@ -16,11 +15,7 @@ def folder(tmp_path, monkeypatch):
     return tmp_path
 
 
-def run(*arguments):
-    result = CliRunner().invoke(app, ["report", *arguments])
-    if result.exception and not isinstance(result.exception, SystemExit):
-        raise result.exception
-    return result
+run = runner("report")
 
 
 def test_help_begins_with_examples():

@@ -1,12 +1,11 @@
 import json
 
 import pytest
-from typer.testing import CliRunner
 
-from negcurve.cli import app
 from negcurve.errors import ReadingsError
 from negcurve.files.readings_csv import write_readings
 from negcurve.files.solution_json import read_solution
+from tests.cli.running import runner
 from tests.response.prints import placed, readings_of
 
 
@@ -17,11 +16,7 @@ def folder(tmp_path, monkeypatch):
     return tmp_path
 
 
-def run(*arguments):
-    result = CliRunner().invoke(app, ["solve", *arguments])
-    if result.exception and not isinstance(result.exception, SystemExit):
-        raise result.exception
-    return result
+run = runner("solve")
 
 
 def test_help_begins_with_examples():

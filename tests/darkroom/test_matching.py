@@ -70,6 +70,7 @@ def test_the_second_sheet_measures_what_the_first_could_not() -> None:
     # Print it: a patch of density 2.6 under the longer exposure lies within the range.
     true, shift = 2.6, np.log10(sheet.factor)
     assert sheet.covers[0] < true < sheet.covers[1]
+    assert_allclose(sheet.covers[1] - sheet.covers[0], shift, atol=1e-9)
     again = fit_curve(X, printed(X + shift))
     (found,) = match_patches(again, patch=["dense"], density=printed([shift - true]))
     assert found.limit == "within"

@@ -1,49 +1,17 @@
 """Pictures, tables and sinks for the tests of this room."""
 
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
+from negcurve.files.memory_picture import MemoryPicture
 from negcurve.response.table import LookupTable
-from negcurve.values import CodeArray, Finding, FloatArray
+from negcurve.values import CodeArray, FloatArray
 
 
-@dataclass(eq=False)
-class Picture:
+def in_memory(array: CodeArray, **about: Any) -> MemoryPicture:
     """An `ImageSource` in memory."""
-
-    array: CodeArray
-    name: str = "picture.tif"
-    resolution_ppi: tuple[float, float] | None = None
-    profile: bytes | None = None
-    description: str = ""
-    findings: tuple[Finding, ...] = ()
-
-    @property
-    def height(self) -> int:
-        return int(self.array.shape[0])
-
-    @property
-    def width(self) -> int:
-        return int(self.array.shape[1])
-
-    @property
-    def channels(self) -> int:
-        return int(self.array.shape[2])
-
-    @property
-    def dtype(self) -> np.dtype[Any]:
-        return self.array.dtype
-
-    def rows(self, start: int, stop: int) -> CodeArray:
-        return self.array[start:stop]
-
-    def window(self, top: int, left: int, height: int, width: int) -> CodeArray:
-        return self.array[top : top + height, left : left + width]
-
-    def close(self) -> None:
-        pass
+    return MemoryPicture(**{"name": "picture.tif", "array": array, **about})
 
 
 class Sheet:

@@ -16,9 +16,9 @@ from negcurve.response.table import LookupTable
 from negcurve.values import CodeArray, FloatArray
 from tests.negative.pictures import (
     FullDisk,
-    Picture,
     Sheet,
     exact_codes,
+    in_memory,
     noise,
     print_table,
     scene,
@@ -43,7 +43,7 @@ def rendered(
     sheet = Sheet()
     grey = array.shape[2] == 1
     render(
-        Picture(array),
+        in_memory(array),
         sheet,
         encoding=encoding or (SRGB_GREY if grey else SRGB),
         table=table or print_table(),
@@ -114,13 +114,15 @@ def test_tally_counts_each_pixel_once(
     how = Rendering(resampler=resampler(shape), threads=3)
     array = scene(190, 159, 3)
     monkeypatch.setattr(rendering, "STRIP_PIXELS", 2000)
-    tally = render(Picture(array), Sheet(), encoding=SRGB, table=print_table(), how=how)
+    tally = render(
+        in_memory(array), Sheet(), encoding=SRGB, table=print_table(), how=how
+    )
     assert tally.pixels == height * width
 
 
 def test_tally_of_grey_is_exact() -> None:
     array = noise((64, 64, 1), np.uint8)
-    tally = render(Picture(array), Sheet(), encoding=SRGB_GREY, table=print_table())
+    tally = render(in_memory(array), Sheet(), encoding=SRGB_GREY, table=print_table())
     counts = np.bincount(array.ravel(), minlength=256)
     np.testing.assert_array_equal(tally.counts, counts)
     level = np.arange(256)[:, np.newaxis] / 255
@@ -136,7 +138,9 @@ def test_large_pictures_are_counted_by_rows_whatever_the_strips(
     for strip, block in ((10_000, 10_000), (350, 10_000), (10_000, 150), (400, 100)):
         monkeypatch.setattr(rendering, "STRIP_PIXELS", strip)
         monkeypatch.setattr(painting, "BLOCK_PIXELS", block)
-        tally = render(Picture(array), Sheet(), encoding=SRGB_GREY, table=print_table())
+        tally = render(
+            in_memory(array), Sheet(), encoding=SRGB_GREY, table=print_table()
+        )
         np.testing.assert_array_equal(tally.counts, wanted)
 
 
@@ -153,7 +157,9 @@ def test_light_is_counted_alike_whatever_the_strips(
         monkeypatch.setattr(rendering, "RESAMPLED_PIXELS", strip)
         monkeypatch.setattr(painting, "BLOCK_PIXELS", block)
         tallies.append(
-            render(Picture(array), Sheet(), encoding=SRGB, table=print_table(), how=how)
+            render(
+                in_memory(array), Sheet(), encoding=SRGB, table=print_table(), how=how
+            )
         )
     for each in tallies[1:]:
         np.testing.assert_array_equal(each.counts, tallies[0].counts)
@@ -162,7 +168,7 @@ def test_light_is_counted_alike_whatever_the_strips(
 def test_bins_of_light_stand_for_the_tones_counted_in_them() -> None:
     array = noise((200, 200, 3), np.uint16)
     array[:20] = 65535
-    tally = render(Picture(array), Sheet(), encoding=SRGB, table=print_table())
+    tally = render(in_memory(array), Sheet(), encoding=SRGB, table=print_table())
     tone = image_tone(SRGB, array / 65535)
     mean = (tally.tone * tally.counts).sum() / tally.pixels
     assert abs(mean - tone.mean()) < 2e-6
@@ -173,7 +179,7 @@ def test_greys_are_known_where_there_are_few() -> None:
     def greys(array: CodeArray, how: Rendering | None = None) -> FloatArray:
         encoding = SRGB_GREY if array.shape[2] == 1 else SRGB
         return render(
-            Picture(array), Sheet(), encoding=encoding, table=print_table(), how=how
+            in_memory(array), Sheet(), encoding=encoding, table=print_table(), how=how
         ).greys
 
     tones = image_tone(SRGB_GREY, np.arange(256)[:, np.newaxis] / 255)
@@ -197,7 +203,7 @@ def test_eight_bits_are_the_sixteen_dithered() -> None:
 def test_progress_ends_at_one() -> None:
     seen: list[float] = []
     render(
-        Picture(noise((50, 40, 1), np.uint16)),
+        in_memory(noise((50, 40, 1), np.uint16)),
         Sheet(),
         encoding=SRGB_GREY,
         table=print_table(),
@@ -215,7 +221,7 @@ def test_a_failing_sink_stops_the_work_and_its_threads(
     sink = FullDisk(error)
     with pytest.raises(type(error)):
         render(
-            Picture(noise((300, 40, 1), np.uint16)),
+            in_memory(noise((300, 40, 1), np.uint16)),
             sink,
             encoding=SRGB_GREY,
             table=print_table(),

@@ -10,9 +10,9 @@ from negcurve.negative.resampling import Resampler, domain_power, lanczos_weight
 from negcurve.response.table import LookupTable
 from negcurve.values import CodeArray, FloatArray
 from tests.negative.pictures import (
-    Picture,
     Sheet,
     exact_codes,
+    in_memory,
     noise,
     print_table,
     scene,
@@ -61,7 +61,7 @@ def test_strips_meet_the_whole_image_in_float64(
     monkeypatch.setattr("negcurve.negative.rendering.RESAMPLED_PIXELS", 3000)
     sheet = Sheet()
     render(
-        Picture(array),
+        in_memory(array),
         sheet,
         encoding=SRGB_GREY if channels == 1 else SRGB,
         table=print_table(),
@@ -85,7 +85,7 @@ def test_darks_beside_whites_are_exact_when_reduced() -> None:
     steep = LookupTable(tone_nodes=tone, level_nodes=0.95 * (1 - tone) ** 3)
     sheet = Sheet()
     render(
-        Picture(array),
+        in_memory(array),
         sheet,
         encoding=SRGB_GREY,
         table=steep,
@@ -102,7 +102,7 @@ def test_a_flat_picture_stays_flat_to_its_edges() -> None:
     for height, width in ((61, 76), (17, 21)):
         sheet = Sheet()
         render(
-            Picture(array),
+            in_memory(array),
             sheet,
             encoding=SRGB_GREY,
             table=print_table(),
@@ -129,7 +129,7 @@ def test_fine_black_and_white_lines_keep_their_light_when_reduced() -> None:
     for array in (lines, lines.transpose(1, 0, 2)):
         sheet = Sheet()
         render(
-            Picture(array),
+            in_memory(array),
             sheet,
             encoding=SRGB_GREY,
             table=print_table(),
