@@ -17,7 +17,7 @@ from negcurve.reading.film_steps import FilmSteps, film_steps, step_findings
 from negcurve.reading.geometry import Geometry
 from negcurve.reading.patches import read_areas
 from negcurve.reading.placing import Placed, place_anyhow
-from negcurve.reading.quality import check_scale
+from negcurve.reading.print_size import check_scale
 from negcurve.reading.reduced import largest_code
 from negcurve.reading.streaks import Streak, Streaks, find_streaks
 from negcurve.target.layout import Layout

@@ -11,7 +11,7 @@ from negcurve.reading.finding import Found
 from negcurve.reading.geometry import Geometry, fit_geometry
 from negcurve.reading.marks import Mark, refine_mark
 from negcurve.reading.patches import trimmed
-from negcurve.reading.quality import check_scale
+from negcurve.reading.print_size import check_scale
 from negcurve.reading.reduced import Reduced, reduce_source
 from negcurve.reading.registration import Registration, register
 from negcurve.reading.search import search

@@ -1,7 +1,7 @@
 """From a scan to the readings of one print.
 
 The one way through this room: `placing` finds the target, `patches` averages its
-patches, `quality` judges the result.
+patches, `tone_range`, `paper` and `flags` judge the result.
 """
 
 from collections.abc import Sequence
@@ -11,17 +11,14 @@ import numpy as np
 
 from negcurve.density import density_from_reflectance
 from negcurve.encoding import Encoding
+from negcurve.reading.flags import patch_flags
 from negcurve.reading.geometry import Geometry
 from negcurve.reading.marks import Mark
+from negcurve.reading.paper import taped_white_findings
 from negcurve.reading.patches import PatchValue, read_areas
 from negcurve.reading.placing import Placed, is_inside, place_target
-from negcurve.reading.quality import (
-    check_clipping,
-    density_findings,
-    patch_flags,
-    taped_white_findings,
-)
 from negcurve.reading.reduced import Reduced
+from negcurve.reading.tone_range import check_clipping, density_findings
 from negcurve.readings import DensityKind, DensityZero, Readings
 from negcurve.target.layout import Box, Layout
 from negcurve.values import (

@@ -9,6 +9,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from scipy import ndimage
 
+from negcurve.reading.patches import PatchValue
 from negcurve.target.identity import identity_bits
 from negcurve.target.layout import Box, Layout, Patch
 
@@ -335,6 +336,20 @@ class GammaEncoding:
 
     def luminance(self, level):
         return (level**self.gamma).mean(axis=-1)
+
+
+def patch_value(**changes):
+    """What a clean patch of D 0.7 shows, with changes."""
+    usual = {
+        "reflectance": 0.2,
+        "standard_error": 0.001,
+        "scatter": 0.002,
+        "left_out": 0.0,
+        "clipped_low": 0.0,
+        "clipped_high": 0.0,
+        "code_step": 1 / 65535,
+    }
+    return PatchValue(**{**usual, **changes})
 
 
 def scan_of(layout, *, stated=True, **setup):

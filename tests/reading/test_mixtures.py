@@ -7,7 +7,7 @@ import pytest
 
 from negcurve.files.readings_csv import read_readings, write_readings
 from negcurve.reading.averaging import average
-from negcurve.reading.quality import stray_repeats
+from negcurve.reading.flags import stray_repeats
 from negcurve.reading.scan import read_target
 from negcurve.target.mixtures import ink_mixtures
 from tests.reading.prints import GammaEncoding, scan_of, small_layout
