@@ -20,7 +20,8 @@ def read_command(
         list[Path],
         typer.Argument(
             metavar="SCAN|FILE...",
-            help="Scans (TIFF, PNG, JPEG) or lists of densities (CSV) of one print.",
+            help="Scans (TIFF, PNG, JPEG) or lists of an instrument (CGATS, CxF3, "
+            "CSV) of one print.",
         ),
     ],
     output: Annotated[
@@ -75,6 +76,25 @@ def read_command(
             help="Clear film lay over the tablet, as in the target's window.",
         ),
     ] = True,
+    order: Annotated[
+        str | None,
+        typer.Option(
+            help="In which a list's patches were read: number, rows, columns, "
+            "alternating-rows, alternating-columns.",
+        ),
+    ] = None,
+    zero: Annotated[
+        str | None,
+        typer.Option(
+            help="What density 0 of a list is: absolute (default) or paper.",
+        ),
+    ] = None,
+    channel: Annotated[
+        str | None,
+        typer.Option(
+            help="Which density: luminance (default), visual, red, green, blue.",
+        ),
+    ] = None,
     film: Annotated[
         bool,
         typer.Option(
@@ -99,7 +119,7 @@ def read_command(
       negcurve read scan.tif -o r.csv --gamma 1.0
       negcurve read scan1.tif scan2.tif -o r.csv --sheet "7 May" --hours-dry 24
       negcurve read scan.tif -o r.csv --tablet 31x0.10
-      negcurve read densities.csv -o r.csv --target target.tif
+      negcurve read patches.txt -o r.csv --target target.tif --zero paper
       negcurve read film.tif --film --ink-side down --target negative.tif
 
     Scan the dry print flat, whole, at 300 ppi and 16 bits, with every automatic
@@ -126,6 +146,7 @@ def read_command(
             where="--output",
             fix="Name a CSV: -o r.csv.",
         )
+    from negcurve.files.instrument_list import channel_named, order_named, zero_named
     from negcurve.tasks.read import ReadOptions, read
 
     options = ReadOptions(
@@ -142,6 +163,9 @@ def read_command(
         corners_px=corners,
         tablet=tablet,
         film_over=film_over,
+        order=order_named(order),
+        zero=zero_named(zero),
+        channel=channel_named(channel),
         overwrite=overwrite,
     )
     with progress_bar() as progress:

@@ -6,6 +6,7 @@ density and `patch_order` the patches, and keeps what the file or the user says 
 
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import TypeVar, get_args
 
 from negcurve.errors import InvalidValueError, ReadingsError
 from negcurve.files.cgats import is_cgats, parse_cgats
@@ -17,6 +18,8 @@ from negcurve.files.text_table import KeyLine, TextTable, parse_table, read_text
 from negcurve.readings import DensityKind, DensityZero, Readings
 from negcurve.target.layout import Layout
 from negcurve.values import Finding
+
+_Word = TypeVar("_Word", bound=str)
 
 BELOW_ZERO = -0.02
 """Density below which no absolute reading of a print lies. [D]"""
@@ -39,6 +42,27 @@ class ListOptions:
     channel: DensityKind | None = None
     zero: DensityZero | None = None
     order: Order | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class ParsedList:
+    """A list as its format gives it, before its columns are understood.
+
+    Attributes
+    ----------
+    table : TextTable
+    findings : tuple of Finding
+        About the format.
+    from_instrument : bool
+        Whether it is CGATS or CxF3, not CSV.
+    sheet : str
+        Name of the file, which names the print unless the list does.
+    """
+
+    table: TextTable
+    findings: tuple[Finding, ...]
+    from_instrument: bool
+    sheet: str
 
 
 def read_list(
@@ -67,7 +91,35 @@ def read_list(
     ReadingsError
         If rows cannot be used, units are in doubt, or columns contradict each other.
     """
-    table, about = _table(path)
+    return readings_of_list(parsed_list(path), layout, options)
+
+
+def parsed_list(path: Path | str) -> ParsedList:
+    """Split a list of any known format into columns and rows; see `read_list`."""
+    sheet = Path(path).stem
+    if is_cxf(path):
+        cxf = read_cxf(path)
+        return ParsedList(
+            table=cxf.table, findings=cxf.findings, from_instrument=True, sheet=sheet
+        )
+    text, source = read_text(path), Path(path).name
+    if is_cgats(text):
+        cgats = parse_cgats(text, source=source)
+        return ParsedList(
+            table=cgats.table,
+            findings=cgats.findings,
+            from_instrument=True,
+            sheet=sheet,
+        )
+    table = parse_table(text, source=source)
+    return ParsedList(table=table, findings=(), from_instrument=False, sheet=sheet)
+
+
+def readings_of_list(
+    parsed: ParsedList, layout: Layout | None, options: ListOptions
+) -> Readings:
+    """Understand a list that was split; see `read_list`."""
+    table = parsed.table
     given = with_patches(table, layout, options.order)
     filled, kind, told = with_density(given, channel=options.channel)
     said = {
@@ -76,24 +128,13 @@ def read_list(
     }
     for key, value in said.items():
         filled = _with_key(filled, key, value)
-    readings = readings_from_table(filled, layout, sheet=Path(path).stem)
+    readings = readings_from_table(filled, layout, sheet=parsed.sheet)
     if layout is not None:
         check_order(
             layout, readings.negative_level, readings.density, source=table.source
         )
-    found = (*about, *told, *readings.findings, *_zero_findings(readings))
+    found = (*parsed.findings, *told, *readings.findings, *_zero_findings(readings))
     return readings.replaced(findings=found)
-
-
-def _table(path: Path | str) -> tuple[TextTable, tuple[Finding, ...]]:
-    if is_cxf(path):
-        cxf = read_cxf(path)
-        return cxf.table, cxf.findings
-    text, source = read_text(path), Path(path).name
-    if is_cgats(text):
-        cgats = parse_cgats(text, source=source)
-        return cgats.table, cgats.findings
-    return parse_table(text, source=source), ()
 
 
 def _with_key(table: TextTable, key: str, value: str | None) -> TextTable:
@@ -143,20 +184,47 @@ def zero_named(text: str | None) -> DensityZero | None:
     InvalidValueError
         If it is `black`, from which no lightness follows, or not known.
     """
-    words: dict[str, DensityZero] = {
-        "absolute": "absolute",
-        "paper": "paper",
-        "scanner": "scanner",
-    }
-    if text is None or text in words:
-        return None if text is None else words[text]
     if text == "black":
         raise InvalidValueError(
             "densities counted from black say nothing about lightness",
-            where="zero",
+            where="--zero",
             fix="Zero the instrument on its white tile and read the print again; or "
             "subtract the paper's reading from all of them and give --zero paper.",
         )
+    words: tuple[DensityZero, ...] = get_args(DensityZero)
+    return _one_of(words, text, where="--zero")
+
+
+def channel_named(text: str | None) -> DensityKind | None:
+    """Return which density is wanted, from a user's word.
+
+    Raises
+    ------
+    InvalidValueError
+        If it is not known.
+    """
+    words: tuple[DensityKind, ...] = get_args(DensityKind)
+    return _one_of(words, text, where="--channel")
+
+
+def order_named(text: str | None) -> Order | None:
+    """Return in which order patches were read, from a user's word.
+
+    Raises
+    ------
+    InvalidValueError
+        If it is not known.
+    """
+    words: tuple[Order, ...] = get_args(Order)
+    return _one_of(words, text, where="--order")
+
+
+def _one_of(words: tuple[_Word, ...], text: str | None, *, where: str) -> _Word | None:
+    for word in words:
+        if word == (text or "").strip().lower():
+            return word
+    if text is None:
+        return None
     raise InvalidValueError(
-        f"{text!r} is not known", where="zero", fix="Use absolute, paper or scanner."
+        f"{text!r} is not known", where=where, fix=f"Use {', '.join(words)}."
     )

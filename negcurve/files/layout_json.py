@@ -177,9 +177,15 @@ def layouts_known(
     """
     if target is not None:
         return (read_layout(target),)
-    found = [] if beside is None else _layouts_in(Path(beside).parent)
+    found = () if beside is None else layouts_beside(beside)
     known = {layout.identity: layout for layout in [*found, *ready_made_layouts()]}
     return tuple(known.values())
+
+
+def layouts_beside(path: Path | str) -> tuple[Layout, ...]:
+    """Layouts in the folder of a file, by name."""
+    folder = Path(path).parent
+    return tuple(_read_sidecar(each) for each in sorted(folder.glob(f"*{SUFFIX}")))
 
 
 def ready_made_layouts() -> tuple[Layout, ...]:
@@ -193,10 +199,6 @@ def ready_made_layouts() -> tuple[Layout, ...]:
         layout_from_text(each.read_text(encoding="utf-8"), where=each.name)
         for each in entries
     )
-
-
-def _layouts_in(folder: Path) -> list[Layout]:
-    return [_read_sidecar(path) for path in sorted(folder.glob(f"*{SUFFIX}"))]
 
 
 def _read_sidecar(path: Path) -> Layout:

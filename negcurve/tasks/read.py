@@ -9,22 +9,20 @@ from typing import Any
 from negcurve.darkroom.tablet import Tablet
 from negcurve.encoding import Encoding
 from negcurve.errors import InvalidValueError, ReadingsError
-from negcurve.files.layout_json import layouts_known, read_layout
+from negcurve.files.instrument_list import ListOptions
+from negcurve.files.layout_json import layouts_known
+from negcurve.files.patch_order import Order
 from negcurve.files.pictures import open_picture
 from negcurve.files.png import write_png
-from negcurve.files.readings_csv import read_readings, write_readings
-from negcurve.files.safe import check_outputs
+from negcurve.files.readings_csv import write_readings
+from negcurve.files.safe import check_outputs, check_suffix
 from negcurve.plots.overlay import overlay
 from negcurve.reading.averaging import average
 from negcurve.reading.scan import ScanReading, read_target
-from negcurve.readings import PrintState, Readings
+from negcurve.readings import DensityKind, DensityZero, PrintState, Readings
 from negcurve.target.layout import Box
-from negcurve.tasks.read_tablet import (
-    is_strip_list,
-    read_strip_list,
-    read_window,
-    tablet_named,
-)
+from negcurve.tasks.read_list import list_readings
+from negcurve.tasks.read_tablet import read_window, tablet_named
 from negcurve.tasks.scan_encoding import scan_encoding
 from negcurve.values import Finding, ImageSource, Progress, no_progress
 
@@ -67,6 +65,12 @@ class ReadOptions:
         or a CSV of its densities. Without it one is looked for and only mentioned.
     film_over : bool
         Whether clear film lay over or under the tablet, as in the target's window.
+    order : Order, optional
+        In which the patches of a list were read.
+    zero : {"absolute", "paper", "scanner"}, optional
+        What density 0 of a list is; as the list says, else absolute.
+    channel : DensityKind, optional
+        Which density of a list; else luminance, then visual, where there are several.
     overwrite : bool
         Replace output files that exist.
     """
@@ -84,6 +88,9 @@ class ReadOptions:
     corners_px: Sequence[tuple[float, float]] = ()
     tablet: Path | str | None = None
     film_over: bool = True
+    order: Order | None = None
+    zero: DensityZero | None = None
+    channel: DensityKind | None = None
     overwrite: bool = False
 
 
@@ -184,26 +191,38 @@ def _check(options: ReadOptions) -> None:
         raise InvalidValueError(
             "a profile and a gamma were both given", where="profile", fix="Give one."
         )
+    if options.overlay is not None:
+        check_suffix(options.overlay, ".png", kind="picture")
     if options.overlay is not None and len(scans) != 1:
         raise InvalidValueError(
-            f"an overlay shows one scan, {len(scans)} are given",
-            where="overlay",
+            f"an overlay shows one scan, {len(scans) or 'none'} given",
+            where="--overlay",
             fix="Read the scans one by one to see each.",
         )
-    if options.corners_px and (
-        len(scans) != 1 or len(options.corners_px) not in (2, 4)
-    ):
-        raise InvalidValueError(
-            f"{len(options.corners_px)} corners for {len(scans)} scans",
-            where="corner",
-            fix="Give --corner X,Y once for each mark, with one scan: four times, or "
-            "twice for a strip.",
-        )
+    if options.corners_px:
+        _check_corners(options.corners_px, scans)
     if options.tablet is not None:
         tablet_named(options.tablet)
     if options.hours_dry is not None and not options.hours_dry >= 0:
         raise InvalidValueError(
             f"{options.hours_dry:g} is no time since drying", where="hours_dry"
+        )
+
+
+def _check_corners(
+    corners: Sequence[tuple[float, float]], scans: Sequence[Path | str]
+) -> None:
+    if len(scans) != 1:
+        raise InvalidValueError(
+            f"marks are pointed at in one scan, {len(scans) or 'none'} given",
+            where="--corner",
+            fix="Read the scans one by one.",
+        )
+    if len(corners) not in (2, 4):
+        raise InvalidValueError(
+            f"places given: {len(corners)}; needed: one for each mark",
+            where="--corner",
+            fix="Give --corner X,Y four times, or twice for a strip.",
         )
 
 
@@ -236,10 +255,12 @@ def _tablet(options: ReadOptions) -> Tablet | None:
 
 
 def _read_list(path: Path | str, options: ReadOptions) -> Readings:
-    if is_strip_list(path):
-        return read_strip_list(path, _tablet(options))
-    layout = None if options.target is None else read_layout(options.target)
-    return read_readings(path, layout)
+    return list_readings(
+        path,
+        ListOptions(channel=options.channel, zero=options.zero, order=options.order),
+        target=options.target,
+        tablet=_tablet(options),
+    )
 
 
 def _read_scan(

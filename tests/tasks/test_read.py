@@ -223,10 +223,17 @@ def test_the_target_file_itself_is_no_scan(tmp_path):
         ({"inputs": []}, "nothing to read"),
         ({"profile": "p.icc", "gamma": 1.0}, "both given"),
         ({"inputs": ["a.tif", "b.tif"], "overlay": "o.png"}, "shows one scan, 2"),
-        ({"corners_px": [(1, 2)]}, "1 corners for 1 scans"),
+        ({"inputs": ["a.csv"], "overlay": "o.png"}, "shows one scan, none given"),
+        ({"corners_px": [(1, 2)]}, "places given: 1; needed: one for each mark"),
+        ({"inputs": ["a.tif", "b.tif"], "corners_px": [(1, 2)]}, "in one scan, 2"),
         ({"hours_dry": -1.0}, "-1 is no time"),
     ],
 )
 def test_options_that_do_not_go_together_are_refused(changes, what):
     with pytest.raises(InvalidValueError, match=what):
         read(ReadOptions(**{"inputs": ["a.tif"], **changes}))
+
+
+def test_an_overlay_under_another_name_is_refused_before_any_work(tmp_path):
+    with pytest.raises(FileError, match=r"would be a picture .*\n?.*ends in \.png"):
+        read(ReadOptions(inputs=[tmp_path / "none.tif"], overlay="x.jpg"))
