@@ -92,7 +92,15 @@ def read_command(
     channel: Annotated[
         str | None,
         typer.Option(
-            help="Which density: luminance (default), visual, red, green, blue.",
+            help="Which density: luminance (default), red, green, blue, or visual "
+            "from a list.",
+        ),
+    ] = None,
+    which: Annotated[
+        str | None,
+        typer.Option(
+            help="Of several prints in the scan: left, right, top, bottom, or the "
+            "number of a target.",
         ),
     ] = None,
     film: Annotated[
@@ -119,6 +127,7 @@ def read_command(
       negcurve read scan.tif -o r.csv --gamma 1.0
       negcurve read scan1.tif scan2.tif -o r.csv --sheet "7 May" --hours-dry 24
       negcurve read scan.tif -o r.csv --tablet 31x0.10
+      negcurve read two-prints.tif -o r.csv --which left
       negcurve read patches.txt -o r.csv --target target.tif --zero paper
       negcurve read film.tif --film --ink-side down --target negative.tif
 
@@ -166,6 +175,7 @@ def read_command(
         order=order_named(order),
         zero=zero_named(zero),
         channel=channel_named(channel),
+        which=which,
         overwrite=overwrite,
     )
     with progress_bar() as progress:

@@ -68,6 +68,8 @@ def read_target(
     layouts: Sequence[Layout],
     *,
     corners_px: Sequence[tuple[float, float]] = (),
+    which: str | None = None,
+    kind: DensityKind = "luminance",
     progress: Progress = no_progress,
 ) -> ScanReading:
     """Find a target in a scan and read its patches.
@@ -82,6 +84,10 @@ def read_target(
         The targets that it may show.
     corners_px : sequence of (x, y), optional
         Four mark centres pointed at by hand, in any order. [px]
+    which : str, optional
+        Of several prints: `left`, `right`, `top`, `bottom`, or the target's identity.
+    kind : DensityKind
+        What density the encoding gives.
     progress : Progress
         Told how far it is.
 
@@ -96,8 +102,10 @@ def read_target(
         If no target is found, another one, two, only a part of one; if the scan is
         inverted or clipped; if the print has another size than the layout.
     """
-    placed = place_target(source, layouts, corners_px=corners_px, progress=progress)
-    return read_placed(source, encoding, placed, progress=progress)
+    placed = place_target(
+        source, layouts, corners_px=corners_px, which=which, progress=progress
+    )
+    return read_placed(source, encoding, placed, kind=kind, progress=progress)
 
 
 def read_placed(

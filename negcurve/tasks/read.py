@@ -18,6 +18,7 @@ from negcurve.files.readings_csv import write_readings
 from negcurve.files.safe import check_outputs, check_suffix
 from negcurve.plots.overlay import overlay
 from negcurve.reading.averaging import average
+from negcurve.reading.channels import CHANNELS, one_channel
 from negcurve.reading.scan import ScanReading, read_target
 from negcurve.readings import DensityKind, DensityZero, PrintState, Readings
 from negcurve.target.layout import Box
@@ -70,7 +71,11 @@ class ReadOptions:
     zero : {"absolute", "paper", "scanner"}, optional
         What density 0 of a list is; as the list says, else absolute.
     channel : DensityKind, optional
-        Which density of a list; else luminance, then visual, where there are several.
+        Which density: of a scan, luminance by default, or that of one channel; of a
+        list, luminance, then visual, where it has several.
+    which : str, optional
+        Of several prints in a scan: `left`, `right`, `top`, `bottom`, or the target's
+        identity.
     overwrite : bool
         Replace output files that exist.
     """
@@ -91,6 +96,7 @@ class ReadOptions:
     order: Order | None = None
     zero: DensityZero | None = None
     channel: DensityKind | None = None
+    which: str | None = None
     overwrite: bool = False
 
 
@@ -201,11 +207,34 @@ def _check(options: ReadOptions) -> None:
         )
     if options.corners_px:
         _check_corners(options.corners_px, scans)
+    _check_kinds(options, scans)
     if options.tablet is not None:
         tablet_named(options.tablet)
     if options.hours_dry is not None and not options.hours_dry >= 0:
         raise InvalidValueError(
             f"{options.hours_dry:g} is no time since drying", where="hours_dry"
+        )
+
+
+def _check_kinds(options: ReadOptions, scans: Sequence[Path | str]) -> None:
+    """Refuse what is said of lists where there are scans, and the reverse."""
+    lists = len(scans) < len(options.inputs)
+    for name in ("order", "zero"):
+        if getattr(options, name) is not None and not lists:
+            raise InvalidValueError(
+                "is said of an instrument's list, but none is read",
+                where=f"--{name}",
+                fix="Leave it away: a scan finds its patches and its zero by itself.",
+            )
+    if scans and options.channel == "visual":
+        raise InvalidValueError(
+            "a scan gives no visual density",
+            where="--channel",
+            fix="Use luminance, or red, green or blue for one channel of the scan.",
+        )
+    if options.which is not None and not scans:
+        raise InvalidValueError(
+            "is said of prints in a scan, but no scan is read", where="--which"
         )
 
 
@@ -272,11 +301,15 @@ def _read_scan(
         encoding, about = scan_encoding(
             source, profile=options.profile, gamma=options.gamma
         )
+        if options.channel in CHANNELS:
+            encoding = one_channel(encoding, options.channel)
         scan = read_target(
             source,
             encoding,
             layouts,
             corners_px=options.corners_px,
+            which=options.which,
+            kind=options.channel or "luminance",
             progress=progress,
         )
         readings, steps = read_window(source, encoding, scan, _tablet(options))
