@@ -156,7 +156,8 @@ def read_command(
             fix="Name a CSV: -o r.csv.",
         )
     from negcurve.files.instrument_list import channel_named, order_named, zero_named
-    from negcurve.tasks.read import ReadOptions, read
+    from negcurve.tasks.read import read
+    from negcurve.tasks.read_options import ReadOptions
 
     options = ReadOptions(
         inputs=inputs,

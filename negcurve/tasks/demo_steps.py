@@ -20,7 +20,8 @@ from negcurve.target.layout import Layout
 from negcurve.tasks.apply import ApplyOptions, apply
 from negcurve.tasks.check import CheckOptions, check
 from negcurve.tasks.demo_work import Work
-from negcurve.tasks.read import ReadOptions, read
+from negcurve.tasks.read import read
+from negcurve.tasks.read_options import ReadOptions
 from negcurve.tasks.simulated import print_file, scan_to_file
 from negcurve.tasks.solve import SolveOptions, solve
 from negcurve.tasks.target import TargetOptions, target

@@ -9,7 +9,7 @@ from negcurve.darkroom.tablet import Strip
 from negcurve.errors import InvalidValueError
 from negcurve.files.pictures import open_picture
 from negcurve.reading.step_strip import StripBox, StripReading, read_step_strip
-from negcurve.tasks.read import is_scan as is_scan
+from negcurve.tasks.read_options import is_scan as is_scan
 from negcurve.tasks.scan_encoding import scan_encoding
 from negcurve.tasks.typed import typed_numbers
 from negcurve.values import Finding, Progress, no_progress

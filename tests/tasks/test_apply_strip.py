@@ -18,7 +18,8 @@ from negcurve.simulation.setups import demo_set_up
 from negcurve.target.drawing import draw
 from negcurve.tasks.apply import apply_table
 from negcurve.tasks.check import CheckOptions, check
-from negcurve.tasks.read import ReadOptions, read
+from negcurve.tasks.read import read
+from negcurve.tasks.read_options import ReadOptions
 from negcurve.tasks.simulated import print_file, scan_to_file
 from negcurve.tasks.target import make_target
 from tests.negative.pictures import scene

@@ -10,7 +10,8 @@ from negcurve.files.tiff import GreyTiffWriter
 from negcurve.simulation.setups import demo_set_up
 from negcurve.tasks.film import FilmOptions, film
 from negcurve.tasks.inks import InksResult
-from negcurve.tasks.read import ReadOptions, read
+from negcurve.tasks.read import read
+from negcurve.tasks.read_options import ReadOptions
 from negcurve.tasks.simulated import print_file, scan_to_file
 from negcurve.tasks.target import make_target
 from negcurve.values import FloatArray

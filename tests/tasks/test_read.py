@@ -9,7 +9,8 @@ import negcurve
 from negcurve.errors import FileError, InvalidValueError, ReadingsError
 from negcurve.files.layout_json import write_layout
 from negcurve.files.readings_csv import read_readings
-from negcurve.tasks.read import ReadOptions, read
+from negcurve.tasks.read import read
+from negcurve.tasks.read_options import ReadOptions
 from tests.reading.prints import scan_of, small_layout
 
 LAYOUT = small_layout()

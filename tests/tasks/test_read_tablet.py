@@ -12,7 +12,8 @@ from negcurve.files.readings_csv import read_readings
 from negcurve.files.tiff import GreyTiffWriter
 from negcurve.response.solving import solve
 from negcurve.simulation.setups import demo_set_up
-from negcurve.tasks.read import ReadOptions, read
+from negcurve.tasks.read import read
+from negcurve.tasks.read_options import ReadOptions
 from negcurve.tasks.read_tablet import tablet_named
 from negcurve.tasks.simulated import print_file, scan_to_file
 from negcurve.tasks.target import TargetOptions, target
