@@ -35,6 +35,9 @@ class Coating:
         Log of the density range gained per log weight. [1]
     edge_mm : float
         How far the ends of the strokes scatter. [mm]
+    gaps : float
+        Thin lines that the bristles left almost bare, for each 100 mm across the
+        strokes. [1]
     """
 
     streaks: float = 0.02
@@ -44,6 +47,7 @@ class Coating:
     speed_power: float = 0.5
     d_max_power: float = 0.25
     edge_mm: float = 1.2
+    gaps: float = 0.0
 
     def weight(
         self, shape: tuple[int, int], *, resolution_ppi: float, rng: np.random.Generator
@@ -61,7 +65,29 @@ class Coating:
         clouds *= np.float32(self.clouds)
         streaks += clouds
         streaks += 1
-        return np.clip(streaks, 0.3, None, out=streaks)
+        np.clip(streaks, 0.3, None, out=streaks)
+        if self.gaps:
+            self._brush_gaps(streaks, resolution_ppi, rng)
+        return streaks
+
+    def _brush_gaps(
+        self, weight: Image, resolution_ppi: float, rng: np.random.Generator
+    ) -> None:
+        """Thin the weight along lines of 8 to 50 mm by 0.15 to 0.5 mm, in place."""
+        per_mm = resolution_ppi / MM_PER_INCH
+        along_it = weight if self.stroke == "down" else weight.T
+        rows, columns = along_it.shape
+        for _ in range(rng.poisson(self.gaps * columns / per_mm / 100)):
+            start, place = rng.uniform(0, rows), rng.uniform(0, columns)
+            length = rng.uniform(8, 50) * per_mm
+            half = rng.uniform(0.15, 0.5) * per_mm / 2
+            left = max(0, int(place - half - 1))
+            part = along_it[
+                int(start) : int(start + length), left : int(place + half + 2)
+            ]
+            distance = np.abs(left + np.arange(part.shape[1]) + 0.5 - place)
+            share = np.clip(half + 0.5 - distance, 0, 1).astype(np.float32)
+            part *= 1 - np.float32(0.9) * share
 
     def cover(
         self,

@@ -3,6 +3,8 @@
 Knows how to make them fast and of unit strength; what they mean is left to its callers.
 """
 
+from typing import Any
+
 import numpy as np
 import numpy.typing as npt
 from scipy import ndimage
@@ -113,6 +115,34 @@ def stretched(coarse: Image, shape: tuple[int, int]) -> Image:
     down = _linear_weights(shape[0], coarse.shape[0])
     across = _linear_weights(shape[1], coarse.shape[1])
     return np.asarray((down @ coarse) @ across.T)
+
+
+def sampled(
+    image: Image, x: npt.NDArray[Any], y: npt.NDArray[Any], beyond: float
+) -> Image:
+    """Sample an image between its pixels, and a value beyond it.
+
+    Parameters
+    ----------
+    image : array, shape (rows, columns)
+    x, y : arrays of one shape
+        Pixel 0 reaches from 0 to 1.
+    beyond : float
+
+    Returns
+    -------
+    array, shape of `x`
+    """
+    return np.asarray(
+        ndimage.map_coordinates(
+            image,
+            np.stack([y - 0.5, x - 0.5]),
+            order=1,
+            mode="grid-constant",
+            cval=beyond,
+            prefilter=False,
+        )
+    )
 
 
 def reduced(image: Image, block: int) -> Image:

@@ -11,7 +11,13 @@ import numpy.typing as npt
 from scipy import ndimage
 
 from negcurve.errors import InvalidValueError
-from negcurve.simulation.fields import MM_PER_INCH, Image, grain
+from negcurve.simulation.fields import (
+    MM_PER_INCH,
+    Image,
+    grain,
+    knots_for,
+    smooth_line,
+)
 from negcurve.values import FloatArray
 
 
@@ -50,6 +56,9 @@ class Film:
         Deviation of the coverage per square of 0.1 mm at half coverage. [1]
     dust_count : int
         Opaque specks between film and coating.
+    banding, banding_mm : float
+        Relative deviation of the ink's density in bands across the film, as the print
+        head's passes leave them, and how fast it varies down. [1, mm]
     """
 
     name: str
@@ -64,6 +73,8 @@ class Film:
     blur_mm: float = 0.05
     graininess: float = 0.02
     dust_count: int = 12
+    banding: float = 0.0
+    banding_mm: float = 3.0
 
     def __post_init__(self) -> None:
         if not 0 <= self.dot_gain < 0.25:
@@ -135,6 +146,8 @@ class Film:
         noise *= self._grain_of_level(level, pixel_mm).astype(np.float32)[codes]
         noise += 1
         light *= np.clip(noise, 0.05, None, out=noise)
+        if self.banding:
+            light *= self._bands(light, pixel_mm, rng)
         ndimage.gaussian_filter(
             light, self.blur_mm / pixel_mm, output=light, mode="nearest", truncate=3.0
         )
@@ -153,6 +166,13 @@ class Film:
         kept = 1 - 10 ** (-self.full_ink_density / self.spread)
         slope = self.spread * kept / (1 - covered * kept)
         return np.asarray(scatter * np.sqrt(covered * (1 - covered)) * slope)
+
+    def _bands(self, light: Image, pixel_mm: float, rng: np.random.Generator) -> Image:
+        """Return the factor that bands of more and less ink put on the light."""
+        rows = light.shape[0]
+        knots = knots_for(rows * pixel_mm, self.banding_mm)
+        more = np.float32(self.banding) * smooth_line(rows, knots=knots, rng=rng)
+        return np.asarray((light * np.float32(10**self.base_density)) ** more[:, None])
 
     def _add_dust(
         self, light: Image, pixel_mm: float, rng: np.random.Generator

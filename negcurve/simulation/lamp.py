@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from negcurve.simulation.fields import MM_PER_INCH, Image
+from negcurve.simulation.fields import MM_PER_INCH, Image, knots_for, smooth_line
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -26,6 +26,11 @@ class Lamp:
         Amplitude in log exposure and distance of the tubes, which lie across. [log10]
     glass_density : float
         Of the glass of the frame. [D]
+    streaks, streak_mm : float
+        Deviation of log exposure along lines down the sheet, as smears on the glass
+        leave them, and how fast it varies across. [log10, mm]
+    streak_seed : int
+        Of these lines; they stay from sheet to sheet.
     """
 
     name: str
@@ -36,6 +41,9 @@ class Lamp:
     ripple: float = 0.002
     spacing_mm: float = 45.0
     glass_density: float = 0.04
+    streaks: float = 0.0
+    streak_mm: float = 9.0
+    streak_seed: int = 1
 
     def log_field(self, shape: tuple[int, int], *, resolution_ppi: float) -> Image:
         """Log exposure over the sheet against its mean.
@@ -54,6 +62,13 @@ class Lamp:
         across = self._profile(shape[1], resolution_ppi, self.tilt_across)
         place_mm = np.arange(shape[0]) * MM_PER_INCH / resolution_ppi
         down += self.ripple * np.cos(2 * math.pi * place_mm / self.spacing_mm)
+        if self.streaks:
+            length_mm = shape[1] * MM_PER_INCH / resolution_ppi
+            across += self.streaks * smooth_line(
+                shape[1],
+                knots=knots_for(length_mm, self.streak_mm),
+                rng=np.random.default_rng(self.streak_seed),
+            )
         field = (down - down.mean())[:, None] + (across - across.mean())[None, :]
         return np.asarray(field, dtype=np.float32)
 

@@ -125,6 +125,9 @@ class Paper:
         Deviation of density by paper texture and grain, in the mid-tones. [D]
     grain_mm : float
         Size of the texture. [mm]
+    relief, relief_mm : float
+        Deviation of the reflectance by the rough surface's light and shade, which
+        leaves its mean as it is, and the size of the tooth. [1, mm]
     """
 
     name: str
@@ -134,6 +137,8 @@ class Paper:
     colour: ImageColour
     grain: float = 0.02
     grain_mm: float = 0.08
+    relief: float = 0.0
+    relief_mm: float = 0.35
 
     def reflectance_image(
         self,
@@ -178,7 +183,12 @@ class Paper:
         image *= cover
         image += np.float32(self.bare_density)
         self._add_grain(image, share, resolution_ppi, rng)
-        return _reflectance(image)
+        seen = _reflectance(image)
+        if self.relief:
+            size_px = self.relief_mm * resolution_ppi / MM_PER_INCH
+            tooth = grain(shape, size_px=size_px, rng=rng)
+            seen *= 1 + np.float32(self.relief) * tooth
+        return seen
 
     def _share(self, log_exposure: npt.NDArray[Any]) -> Image:
         table = self.curve.share(np.linspace(-3.0, 4.0, 32768)).astype(np.float32)

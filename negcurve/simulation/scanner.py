@@ -1,7 +1,7 @@
 """Flatbed scanner: from a print on the glass to the codes of a file.
 
-Knows placement, flare, dust, noise and the scanner's own encoding; finding the target
-again is the work of `negcurve.reading`, which knows nothing of this.
+Knows placement, flare and noise of the print and of a step wedge beside it; finding the
+target again is the work of `negcurve.reading`, which knows nothing of this.
 """
 
 import math
@@ -12,21 +12,36 @@ import numpy as np
 import numpy.typing as npt
 from scipy import ndimage
 
-from negcurve.simulation.fields import MM_PER_INCH, Image, grain, smooth_line, stretched
-from negcurve.simulation.paper import ImageColour
-from negcurve.simulation.profile import (
-    LUMINANCE_WEIGHTS,
-    SRGB_TO_XYZ_D50,
-    Matrix,
-    encode,
-    input_profile,
+from negcurve.simulation.dust import add_dust
+from negcurve.simulation.fields import (
+    MM_PER_INCH,
+    Image,
+    grain,
+    sampled,
+    smooth_line,
+    stretched,
 )
+from negcurve.simulation.paper import ImageColour
+from negcurve.simulation.scanner_encoding import ScannerEncoding
+from negcurve.simulation.software import ScanSoftware
+from negcurve.simulation.wedge import LaidWedge, drawn_wedge, lay_wedge
+
+NEUTRAL = ImageColour()
+"""Colour of a step wedge and of the lid."""
 
 FLARE_MM = 12.0
 """How far stray light comes from, standard deviation. [mm]"""
 
 FLARE_STEP = 8
 """Every how many pixels are enough to find it."""
+
+WEDGE_MARGIN_MM = 3.0
+"""Lid seen beyond a wedge. [mm]"""
+
+WEDGE_SEED = 7_000_000
+"""Sets the wedge's texture apart from the scan's noise."""
+
+Mask = npt.NDArray[np.bool_]
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -44,59 +59,6 @@ class Scan:
     codes: npt.NDArray[Any]
     resolution_ppi: float
     profile: bytes | None
-
-
-@dataclass(frozen=True, kw_only=True)
-class ScannerEncoding:
-    """How the scanner's software writes light.
-
-    Attributes
-    ----------
-    name : str
-        Invented.
-    channels, bits : int
-        1 or 3; 8 or 16.
-    gamma : float or None
-        None for the sRGB curve. Kept to 1/256, as a profile holds it.
-    matrix : array, shape (3, 3)
-        Linear red, green, blue to XYZ at D50.
-    tagged : bool
-        Whether the profile is embedded.
-    """
-
-    name: str
-    channels: int = 3
-    bits: int = 16
-    gamma: float | None = None
-    matrix: Matrix = SRGB_TO_XYZ_D50
-    tagged: bool = True
-
-    def __post_init__(self) -> None:
-        if self.gamma is not None:
-            object.__setattr__(self, "gamma", round(self.gamma * 256) / 256)
-
-    @property
-    def profile(self) -> bytes | None:
-        """The embedded profile, None when the file is left untagged."""
-        if not self.tagged:
-            return None
-        matrix = self.matrix if self.channels == 3 else None
-        return input_profile(self.name, gamma=self.gamma, matrix=matrix)
-
-    def codes(self, luminance: Image, colour: ImageColour) -> npt.NDArray[Any]:
-        """Write luminance factors 0..1 of a print of one colour as codes."""
-        steps = np.linspace(0.0, 1.0, 65536)
-        light = colour.rgb(steps)
-        if self.channels == 1:
-            light = light @ LUMINANCE_WEIGHTS
-        else:
-            light = light @ (np.linalg.inv(self.matrix) @ np.array(SRGB_TO_XYZ_D50)).T
-        largest = 2**self.bits - 1
-        levels = encode(light, self.gamma)
-        dtype = np.uint16 if self.bits == 16 else np.uint8
-        table = np.rint(levels * largest).astype(dtype)
-        place = np.clip(luminance * np.float32(65535), 0, 65535).astype(np.uint16)
-        return np.asarray(table[place])
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -119,6 +81,8 @@ class Scanner:
         Of the finished scan, counter-clockwise.
     border_mm : float
         Lid seen around the sheet; below 0 cuts into the sheet. [mm]
+    crop_mm : (left, top, right, bottom)
+        Cut off what the border and a wedge would show, before quarter turns. [mm]
     lid : float
         Luminance factor of the lid. [1]
     flare : float
@@ -131,6 +95,8 @@ class Scanner:
         Deviation of R in the dark, and added at R = 1. [1]
     dust_count, hair_count : int
         Specks and hairs on the glass.
+    software : ScanSoftware or None
+        Corrections of the picture that were left on.
     """
 
     name: str
@@ -141,6 +107,7 @@ class Scanner:
     stretch: float = 0.001
     quarter_turns: int = 0
     border_mm: float = 6.0
+    crop_mm: tuple[float, float, float, float] = (0.0, 0.0, 0.0, 0.0)
     lid: float = 0.82
     flare: float = 0.006
     gain: float = 1.0
@@ -150,6 +117,7 @@ class Scanner:
     shot_noise: float = 0.006
     dust_count: int = 60
     hair_count: int = 4
+    software: ScanSoftware | None = None
 
     def scan(
         self,
@@ -157,9 +125,10 @@ class Scanner:
         *,
         resolution_ppi: float,
         colour: ImageColour,
+        wedge: LaidWedge | None = None,
         seed: int,
     ) -> Scan:
-        """Scan one print.
+        """Scan one print, with a wedge beside it or without.
 
         Parameters
         ----------
@@ -169,6 +138,8 @@ class Scanner:
             Of that array.
         colour : ImageColour
             Of the print.
+        wedge : LaidWedge, optional
+            The scan is made so much wider that it is seen whole, before any crop.
         seed : int
             Of dust and noise.
 
@@ -177,15 +148,21 @@ class Scanner:
         Scan
         """
         rng = np.random.default_rng(seed)
-        image = self._placed(reflectance, resolution_ppi)
+        image, neutral = self._placed(reflectance, resolution_ppi, wedge, seed)
         self._add_flare(image)
         if self.tone_power != 1:
             np.power(image, np.float32(self.tone_power), out=image)
         across = smooth_line(image.shape[1], knots=8, rng=rng)
         image *= np.float32(self.gain) * (1 + np.float32(self.unevenness) * across)
-        self._add_dust(image, rng)
+        add_dust(
+            image,
+            resolution_ppi=self.resolution_ppi,
+            dust_count=self.dust_count,
+            hair_count=self.hair_count,
+            rng=rng,
+        )
         self._add_noise(image, rng)
-        codes = self.encoding.codes(image, colour)
+        codes = self._codes(image, colour, neutral)
         turned = np.ascontiguousarray(np.rot90(codes, self.quarter_turns))
         return Scan(
             codes=turned,
@@ -193,8 +170,45 @@ class Scanner:
             profile=self.encoding.profile,
         )
 
+    def margins_mm(
+        self, size_mm: tuple[float, float], wedge: LaidWedge | None = None
+    ) -> tuple[float, float, float, float]:
+        """How far the scan reaches beyond a print of a size on each side.
+
+        Parameters
+        ----------
+        size_mm : (width, height)
+            Of the sheet. [mm]
+        wedge : LaidWedge, optional
+            Beside it.
+
+        Returns
+        -------
+        left, top, right, bottom : float
+            From the sheet's edges if it lay straight, before quarter turns. [mm]
+        """
+        wanted = np.full(4, self.border_mm)
+        if wedge is not None:
+            left, top, right, bottom = wedge.box_mm(size_mm)
+            half_x, half_y = size_mm[0] / 2, size_mm[1] / 2
+            x = np.array([left, right, right, left]) - half_x
+            y = np.array([top, top, bottom, bottom]) - half_y
+            angle = math.radians(self.skew_deg)
+            across = math.cos(angle) * x - math.sin(angle) * y
+            down = math.sin(angle) * x + math.cos(angle) * y
+            reach = [-across.min(), -down.min(), across.max(), down.max()]
+            beyond = np.array(reach) - [half_x, half_y, half_x, half_y]
+            wanted = np.maximum(wanted, beyond + WEDGE_MARGIN_MM)
+        left, top, right, bottom = (wanted - self.crop_mm).tolist()
+        return left, top, right, bottom
+
     def print_place(
-        self, x_mm: npt.ArrayLike, y_mm: npt.ArrayLike, *, size_mm: tuple[float, float]
+        self,
+        x_mm: npt.ArrayLike,
+        y_mm: npt.ArrayLike,
+        *,
+        size_mm: tuple[float, float],
+        wedge: LaidWedge | None = None,
     ) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.float64]]:
         """Where a place on the glass lies on the print.
 
@@ -204,6 +218,8 @@ class Scanner:
             On the glass, from the top left of the scan before its quarter turns. [mm]
         size_mm : (width, height)
             Of the sheet. [mm]
+        wedge : LaidWedge, optional
+            Beside it.
 
         Returns
         -------
@@ -212,8 +228,9 @@ class Scanner:
         """
         width, height = size_mm
         half_x, half_y = width / 2, height / 2
-        x = np.asarray(x_mm, dtype=np.float64) - half_x - self.border_mm
-        y = np.asarray(y_mm, dtype=np.float64) - half_y - self.border_mm
+        margins = self.margins_mm(size_mm, wedge)
+        x = np.asarray(x_mm, dtype=np.float64) - half_x - margins[0]
+        y = np.asarray(y_mm, dtype=np.float64) - half_y - margins[1]
         angle = math.radians(self.skew_deg)
         turned_x = math.cos(angle) * x + math.sin(angle) * y
         turned_y = math.cos(angle) * y - math.sin(angle) * x
@@ -221,16 +238,24 @@ class Scanner:
         turned_y = turned_y / (1 + self.stretch)
         return turned_x / depth + half_x, turned_y / depth + half_y
 
-    def _placed(self, reflectance: Image, resolution_ppi: float) -> Image:
-        """Resample the sheet to the scan's pixels, lid around it."""
+    def _placed(
+        self,
+        reflectance: Image,
+        resolution_ppi: float,
+        wedge: LaidWedge | None,
+        seed: int,
+    ) -> tuple[Image, Mask]:
+        """Resample sheet and wedge to the scan's pixels; tell lid and wedge apart."""
         rows, columns = reflectance.shape
         size_mm = (
             columns * MM_PER_INCH / resolution_ppi,
             rows * MM_PER_INCH / resolution_ppi,
         )
         pixel_mm = MM_PER_INCH / self.resolution_ppi
-        shape = tuple(
-            round((length + 2 * self.border_mm) / pixel_mm) for length in size_mm[::-1]
+        left, top, right, bottom = self.margins_mm(size_mm, wedge)
+        shape = (
+            round((size_mm[1] + top + bottom) / pixel_mm),
+            round((size_mm[0] + left + right) / pixel_mm),
         )
         # A pixel of the scan averages all the print that it sees.
         ratio = resolution_ppi / self.resolution_ppi
@@ -238,21 +263,38 @@ class Scanner:
         if ratio > 1.3:
             seen = ndimage.gaussian_filter(reflectance, 0.35 * ratio, truncate=3.0)
         image = np.empty(shape, dtype=np.float32)
+        neutral = np.empty(shape, dtype=bool)
+        drawn = drawn_wedge(wedge, self.resolution_ppi, WEDGE_SEED + seed)
         x_mm = (np.arange(shape[1]) + 0.5) * pixel_mm
         for start in range(0, shape[0], 256):
-            y_mm = (np.arange(start, min(start + 256, shape[0])) + 0.5) * pixel_mm
-            x, y = self.print_place(x_mm[None, :], y_mm[:, None], size_mm=size_mm)
-            scale = resolution_ppi / MM_PER_INCH
-            places = np.stack([y * scale - 0.5, x * scale - 0.5])
-            image[start : start + 256] = ndimage.map_coordinates(
-                seen,
-                places,
-                order=1,
-                mode="grid-constant",
-                cval=self.lid,
-                prefilter=False,
+            strip = slice(start, min(start + 256, shape[0]))
+            y_mm = (np.arange(strip.start, strip.stop) + 0.5) * pixel_mm
+            x, y = self.print_place(
+                x_mm[None, :], y_mm[:, None], size_mm=size_mm, wedge=wedge
             )
-        return image
+            scale = resolution_ppi / MM_PER_INCH
+            image[strip] = sampled(seen, x * scale, y * scale, self.lid)
+            neutral[strip] = np.abs(x - size_mm[0] / 2) > size_mm[0] / 2
+            neutral[strip] |= np.abs(y - size_mm[1] / 2) > size_mm[1] / 2
+            if wedge is not None:
+                along, across = wedge.place(x, y, size_mm=size_mm)
+                lay_wedge(image[strip], drawn, along / pixel_mm, across / pixel_mm)
+        return image, neutral
+
+    def _codes(
+        self, image: Image, colour: ImageColour, neutral: Mask
+    ) -> npt.NDArray[Any]:
+        """Encode the print in its own colour, what lies around it without one."""
+        encoding = self.encoding
+        if self.software is None:
+            codes = encoding.codes(image, colour)
+            codes[neutral] = encoding.codes(image[neutral], NEUTRAL)
+            return codes
+        levels = encoding.levels(image, colour)
+        levels[neutral] = encoding.levels(image[neutral], NEUTRAL)
+        shape = levels.shape
+        levels = self.software.applied(levels.reshape(*image.shape, -1))
+        return encoding.quantized(levels.reshape(shape))
 
     def _add_flare(self, image: Image) -> None:
         rows, columns = image.shape
@@ -262,43 +304,9 @@ class Scanner:
         image *= np.float32(1 - self.flare)
         image += np.float32(self.flare) * stretched(coarse, (rows, columns))
 
-    def _add_dust(self, image: Image, rng: np.random.Generator) -> None:
-        per_mm = self.resolution_ppi / MM_PER_INCH
-        rows, columns = image.shape
-        for number in range(self.dust_count):
-            place = rng.uniform(0, rows), rng.uniform(0, columns)
-            radius = rng.uniform(0.06, 0.3) * per_mm
-            _dab(image, place, radius, 0.75 if number % 3 else 0.05)
-        for _ in range(self.hair_count):
-            length = rng.uniform(4, 18) * per_mm
-            bend = rng.normal(0, 2.5 / length)
-            place, angle = (
-                (rng.uniform(0, rows), rng.uniform(0, columns)),
-                rng.uniform(0, 2 * math.pi),
-            )
-            for _ in range(int(length)):
-                angle += bend
-                place = place[0] + math.sin(angle), place[1] + math.cos(angle)
-                _dab(image, place, 0.04 * per_mm, 0.35)
-
     def _add_noise(self, image: Image, rng: np.random.Generator) -> None:
         shape = image.shape[0], image.shape[1]
         noise = grain(shape, size_px=0.0, rng=rng)
         dark, light = np.float32(self.read_noise**2), np.float32(self.shot_noise**2)
         noise *= np.sqrt(dark + light * np.clip(image, 0, 1))
         image += noise
-
-
-def _dab(image: Image, place: tuple[float, float], radius: float, light: float) -> None:
-    """Lay a speck of a luminance factor on the image, soft at its rim."""
-    y, x = place
-    reach = radius + 1
-    top, left = max(0, int(y - reach)), max(0, int(x - reach))
-    part = image[top : max(0, int(y + reach) + 2), left : max(0, int(x + reach) + 2)]
-    if part.size == 0:
-        return
-    down, across = np.ogrid[: part.shape[0], : part.shape[1]]
-    distance = np.hypot(down + top - y, across + left - x)
-    share = np.clip(radius + 0.5 - distance, 0, 1).astype(np.float32)
-    part *= 1 - share
-    part += share * np.float32(light)

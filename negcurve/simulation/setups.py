@@ -12,7 +12,9 @@ from negcurve.simulation.film import Film
 from negcurve.simulation.lamp import Lamp
 from negcurve.simulation.paper import CharacteristicCurve, ImageColour, Paper
 from negcurve.simulation.profile import WIDE_TO_XYZ_D50
-from negcurve.simulation.scanner import Scan, Scanner, ScannerEncoding
+from negcurve.simulation.scanner import Scan, Scanner
+from negcurve.simulation.scanner_encoding import ScannerEncoding
+from negcurve.simulation.wedge import LaidWedge
 
 COLOURS = (
     ImageColour(name="warm black", red=0.94, green=1.01, blue=1.08),
@@ -41,11 +43,14 @@ class SetUp:
         Invented.
     darkroom : Darkroom
     scanner : Scanner
+    wedge : LaidWedge or None
+        Lies beside the print in every scan.
     """
 
     name: str
     darkroom: Darkroom
     scanner: Scanner
+    wedge: LaidWedge | None = None
 
     def scan_print(self, sheet: SheetPrint, *, seed: int) -> Scan:
         """Scan a print of this darkroom on this scanner."""
@@ -53,6 +58,7 @@ class SetUp:
             sheet.reflectance,
             resolution_ppi=sheet.resolution_ppi,
             colour=self.darkroom.paper.colour,
+            wedge=self.wedge,
             seed=seed,
         )
 

@@ -80,3 +80,22 @@ def test_impossible_ink_is_refused():
         dataclasses.replace(PLAIN, dot_gain=0.3)
     with pytest.raises(InvalidValueError, match="spread must be 1 or more"):
         dataclasses.replace(PLAIN, spread=0.5)
+
+
+def test_banding_scatters_the_density_of_ink_down_the_film():
+    film = Film(
+        name="banded",
+        full_ink_density=2.0,
+        blur_mm=0.001,
+        graininess=0.0,
+        dust_count=0,
+        banding=0.02,
+    )
+    codes = np.zeros((400, 60), np.uint16)
+    codes[:, 30:] = 65535
+    light = film.transmittance_image(codes, resolution_ppi=100, seed=1)
+    density = -np.log10(light) - film.base_density
+    inked = density[:, :29]
+    assert_allclose(inked.std(axis=0), 0.04, rtol=0.05)
+    assert_allclose(inked, inked[:, :1].repeat(29, axis=1), atol=1e-4)
+    assert_allclose(density[:, 32:], 0, atol=1e-5)

@@ -37,3 +37,15 @@ def test_ripple_repeats_with_the_spacing_of_the_tubes():
     assert_allclose(field[0, 1] - field[50, 1], 0.02, atol=1e-4)
     assert_allclose(field[:100], field[100:200], atol=1e-6)
     assert np.ptp(field[0]) < 1e-6
+
+
+def test_smears_on_the_glass_run_down_and_stay():
+    lamp = Lamp(name="bank", streaks=0.02, streak_seed=3)
+    clean = Lamp(name="bank")
+    smear = lamp.log_field((200, 300), resolution_ppi=50) - clean.log_field(
+        (200, 300), resolution_ppi=50
+    )
+    assert_allclose(smear, smear[:1].repeat(200, axis=0), atol=1e-6)
+    assert_allclose(smear.std(), 0.02, rtol=0.01)
+    again = lamp.log_field((200, 300), resolution_ppi=50)
+    assert_allclose(again - clean.log_field((200, 300), resolution_ppi=50), smear)

@@ -99,3 +99,25 @@ def test_colour_keeps_the_luminance(colour):
     assert_allclose(light @ LUMINANCE_WEIGHTS, luminance, atol=1e-12)
     assert light.max() <= 1
     assert light.min() >= 0
+
+
+def test_relief_scatters_the_light_and_keeps_its_mean():
+    rough = dataclasses.replace(PAPER, relief=0.05, relief_mm=0.3)
+    exposure = np.full((300, 300), 0.7, np.float32)
+    image = rough.reflectance_image(exposure, resolution_ppi=200, inset_mm=0, seed=2)
+    inside = image[50:-50, 50:-50] / 10 ** -CURVE.density(0.7)
+    assert_allclose(inside.mean(), 1, atol=0.01)
+    assert_allclose(inside.std(), 0.05, rtol=0.15)
+
+
+def test_bristles_leave_thin_lines_along_the_stroke():
+    coating = Coating(streaks=0.0, clouds=0.0, gaps=20.0, stroke="across")
+    rng = np.random.default_rng(4)
+    weight = coating.weight((600, 800), resolution_ppi=200, rng=rng)
+    thin = weight < 0.5
+    # Some 15 of them of about 30 mm by 0.3 mm on 102 mm by 76 mm.
+    assert 0.003 < thin.mean() < 0.05
+    along, across = (
+        np.abs(np.diff(thin.astype(int), axis=axis)).sum() for axis in (1, 0)
+    )
+    assert across > 10 * along

@@ -10,7 +10,8 @@ from scipy import ndimage
 
 from negcurve.density import lightness_from_reflectance
 from negcurve.simulation.paper import ImageColour
-from negcurve.simulation.scanner import Scanner, ScannerEncoding
+from negcurve.simulation.scanner import Scanner
+from negcurve.simulation.scanner_encoding import ScannerEncoding
 from negcurve.simulation.setups import COLOURS, ENCODINGS
 
 CLEAN = Scanner(
