@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from negcurve.cli.glass_text import glass_lines, glass_plain
 from negcurve.cli.options import Json, Overwrite, Quiet, ScannerProfile, Verbose
 from negcurve.cli.output import print_result, progress_bar, set_voice
 from negcurve.cli.read_film import read_film_scan
@@ -103,6 +104,14 @@ def read_command(
             "number of a target.",
         ),
     ] = None,
+    correct_glass: Annotated[
+        bool,
+        typer.Option(
+            "--correct-glass/--no-correct-glass",
+            help="Take the scanner's own unevenness out where scans of the print, "
+            "turned or shifted on the glass, tell it.",
+        ),
+    ] = True,
     film: Annotated[
         bool,
         typer.Option(
@@ -177,6 +186,7 @@ def read_command(
         zero=zero_named(zero),
         channel=channel_named(channel),
         which=which,
+        correct_glass=correct_glass,
         overwrite=overwrite,
     )
     with progress_bar() as progress:
@@ -224,6 +234,7 @@ def _text(result: "ReadResult") -> str:
         + " read"
         + (f" of target {readings.target}" if readings.target else ""),
         *(_scan_text(scan) for scan in result.scans),
+        *glass_lines(result.glass),
         f"density {readings.density.min():.2f} to {readings.density.max():.2f}, {zero}"
         + _error_text(readings.standard_error),
         _flag_text(readings.flags),
@@ -279,6 +290,7 @@ def _plain(result: "ReadResult") -> dict[str, Any]:
         "d_min": float(readings.density.min()),
         "d_max": float(readings.density.max()),
         "flags": _flag_counts(readings.flags),
+        "glass": glass_plain(result.glass),
         "scans": [
             {
                 "source": scan.readings.source,

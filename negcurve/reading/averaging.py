@@ -5,11 +5,15 @@ asked here, both must be of one target.
 """
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
 from negcurve.density import density_from_reflectance, reflectance_from_density
 from negcurve.errors import ReadingsError
+from negcurve.reading.glass import GlassField, study_glass
+from negcurve.reading.glass_words import glass_findings
+from negcurve.reading.lay import Lay, placed_alike
 from negcurve.readings import Readings
 from negcurve.values import Finding, FloatArray
 
@@ -74,6 +78,55 @@ def average(several: Sequence[Readings]) -> Readings:
         source=", ".join(each.source for each in several),
         findings=(*dict.fromkeys(findings), _spread_finding(len(several), spread)),
     )
+
+
+def average_scans(
+    several: Sequence[Readings],
+    lays: Sequence[Lay | None],
+    *,
+    correct: bool = True,
+) -> tuple[Readings, GlassField | None]:
+    """Average readings of one print, less the scanner's own unevenness where it shows.
+
+    Parameters
+    ----------
+    several : sequence of Readings
+        Of the same print; each names its patches.
+    lays : sequence of Lay or None
+        How the print lay on the glass; None for readings that are no scan.
+    correct : bool
+        Take the unevenness out of the scans if it is more than noise.
+
+    Returns
+    -------
+    readings : Readings
+        As `average` gives them.
+    glass : GlassField or None
+        What the scans tell of the scanner; None with fewer than two scans.
+
+    Raises
+    ------
+    ReadingsError
+        As `average` does.
+    """
+    scans = [place for place, lay in enumerate(lays) if lay is not None]
+    if len(scans) < 2:
+        return average(several), None
+    _check_named(several)
+    known = [lay for lay in lays if lay is not None]
+    placed, same_area = placed_alike(known)
+    glass = study_glass(
+        [several[place] for place in scans], placed, same_area=same_area
+    )
+    used = list(several)
+    if correct and glass.usable:
+        glass = replace(glass, corrected=True)
+        for place, lay in zip(scans, placed, strict=True):
+            used[place] = glass.taken_out(used[place], lay)
+    mean = average(used)
+    tones = float(mean.density.min()), float(np.median(mean.density))
+    found = glass_findings(glass, tones)
+    return mean.replaced(findings=(*mean.findings, *found)), glass
 
 
 Place = tuple[int, int]

@@ -15,8 +15,10 @@ from negcurve.files.png import write_png
 from negcurve.files.readings_csv import write_readings
 from negcurve.files.safe import check_outputs
 from negcurve.plots.overlay import overlay
-from negcurve.reading.averaging import average
+from negcurve.reading.averaging import average_scans
 from negcurve.reading.channels import CHANNELS, one_channel
+from negcurve.reading.glass import GlassField
+from negcurve.reading.lay import Lay, lay_of
 from negcurve.reading.scan import ScanReading, read_target
 from negcurve.readings import Readings
 from negcurve.target.layout import Box
@@ -37,6 +39,8 @@ class ReadResult:
         Of the print, averaged over the inputs.
     scans : tuple of ScanReading
         One for each scan among the inputs, in order.
+    glass : GlassField or None
+        What two scans or more tell of the scanner's unevenness.
     output, overlay : Path or None
         What was written.
     findings : tuple of Finding
@@ -44,6 +48,7 @@ class ReadResult:
 
     readings: Readings
     scans: tuple[ScanReading, ...] = ()
+    glass: GlassField | None = None
     output: Path | None = None
     overlay: Path | None = None
     findings: tuple[Finding, ...] = ()
@@ -101,7 +106,9 @@ def read(options: ReadOptions, *, progress: Progress = no_progress) -> ReadResul
     inputs = [*options.inputs, *named]
     found = check_outputs(outputs, overwrite=options.overwrite, inputs=inputs)
     read_ones, scans, picture = _read_all(options, progress)
-    readings = _named(average(read_ones), options)
+    lays = _lays(options, scans)
+    mean, glass = average_scans(read_ones, lays, correct=options.correct_glass)
+    readings = _named(mean, options)
     findings = (*found, *readings.findings)
     if options.overlay is not None and picture is not None:
         write_png(options.overlay, picture, overwrite=options.overwrite)
@@ -110,6 +117,7 @@ def read(options: ReadOptions, *, progress: Progress = no_progress) -> ReadResul
     return ReadResult(
         readings=readings,
         scans=tuple(scans),
+        glass=glass,
         output=None if options.output is None else Path(options.output),
         overlay=None if options.overlay is None else Path(options.overlay),
         findings=findings,
@@ -133,6 +141,12 @@ def _read_all(
         if options.overlay is not None:
             picture = overlay(scan, encoding, numbers=options.numbers, steps=steps)
     return readings, scans, picture
+
+
+def _lays(options: ReadOptions, scans: list[ScanReading]) -> list[Lay | None]:
+    """Say of each input how it lay on the glass; lists lay on none."""
+    left = iter(scans)
+    return [lay_of(next(left)) if is_scan(each) else None for each in options.inputs]
 
 
 def _tablet(options: ReadOptions) -> Tablet | None:

@@ -59,6 +59,8 @@ class ReadOptions:
     which : str, optional
         Of several prints in a scan: `left`, `right`, `top`, `bottom`, or the target's
         identity.
+    correct_glass : bool
+        Take the scanner's own unevenness out where several scans tell it.
     overwrite : bool
         Replace output files that exist.
     """
@@ -80,6 +82,7 @@ class ReadOptions:
     zero: DensityZero | None = None
     channel: DensityKind | None = None
     which: str | None = None
+    correct_glass: bool = True
     overwrite: bool = False
 
 
