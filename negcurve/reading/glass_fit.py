@@ -45,6 +45,9 @@ FOREIGN = 4.0
 SURE_OF_TONE = 4.0
 """Standard errors from which the field is said to differ with tone."""
 
+MUCH_BY_TONE = 0.5
+"""Share by which it must do so between the lightest and the darkest patch."""
+
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class GlassRows:
@@ -313,4 +316,5 @@ def _differs_by_tone(
         return False
     value, left = _solved(moving, residual, weight)
     error = np.sqrt(_covariance(rows, moving, left, weight).item())
-    return bool(abs(value[0]) > SURE_OF_TONE * error > 0)
+    sure = abs(value[0]) > SURE_OF_TONE * error > 0
+    return bool(sure and abs(value[0]) * np.ptp(depth) > MUCH_BY_TONE)
