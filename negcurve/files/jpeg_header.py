@@ -1,11 +1,13 @@
 """The markers of a JPEG file before its pixels are unpacked.
 
-Knows size, kind, resolution, profile and Exif block. Source: ITU-T T.81 (1992) annex
-B; JFIF 1.02; ICC.1:2010 annex B.4 for the profile.
+Knows size, kind, resolution, profile, Exif block and compression. Source: ITU-T T.81
+(1992) annex B; JFIF 1.02; ICC.1:2010 annex B.4 for the profile.
 """
 
 import struct
 from dataclasses import dataclass
+
+from negcurve.files.jpeg_quality import Table, read_tables
 
 _STANDALONE = {0x01, *range(0xD0, 0xD9)}
 _FRAMES = {*range(0xC0, 0xD0)} - {0xC4, 0xC8, 0xCC}
@@ -38,6 +40,8 @@ class JpegHeader:
     exif : bytes
         A TIFF file in itself, empty without one.
     comment : str
+    table : Table or None
+        Quantisation of the first component, None where it stands elsewhere.
     pixels_after : int
         Place of the marker that begins the first scan.
     """
@@ -51,6 +55,7 @@ class JpegHeader:
     profile: bytes
     exif: bytes
     comment: str
+    table: Table | None
     pixels_after: int
 
 
@@ -72,6 +77,7 @@ def parse_jpeg_header(content: bytes) -> JpegHeader:
         If the markers are damaged, or there is no frame.
     """
     frame: tuple[int, ...] = ()
+    table = 0
     density, exif, comment = (0, 0, 0), b"", ""
     parts: dict[int, bytes] = {}
     segments, end = _segments(content)
@@ -79,6 +85,7 @@ def parse_jpeg_header(content: bytes) -> JpegHeader:
         if marker in _FRAMES and len(segment) >= 6:
             bits, height, width, components = struct.unpack_from(">BHHB", segment)
             frame = (width, height, components, bits, marker)
+            table = segment[8] if len(segment) > 8 else 0
         elif marker == 0xE0 and segment[:5] == b"JFIF\0" and len(segment) >= 12:
             density = struct.unpack_from(">BHH", segment, 7)
         elif marker == 0xE1 and segment[:6] == b"Exif\0\0":
@@ -100,6 +107,7 @@ def parse_jpeg_header(content: bytes) -> JpegHeader:
         profile=b"".join(parts[number] for number in sorted(parts)),
         exif=exif,
         comment=comment,
+        table=read_tables(each for mark, each in segments if mark == 0xDB).get(table),
         pixels_after=end,
     )
 

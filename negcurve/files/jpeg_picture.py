@@ -7,6 +7,7 @@ import imagecodecs
 from negcurve.errors import FileError
 from negcurve.files.block_io import BlockBytes, BlockFile
 from negcurve.files.jpeg_header import JpegDamagedError, JpegHeader, parse_jpeg_header
+from negcurve.files.jpeg_quality import quality_findings
 from negcurve.files.memory_picture import MemoryPicture
 from negcurve.files.tiff_picture import RESOLUTION_RANGE, resolution_of
 from negcurve.files.tiff_tags import Directory, read_directories
@@ -57,6 +58,7 @@ def open_jpeg(path: Path | str) -> MemoryPicture:
         resolution_ppi=_resolution(header, exif, orientation),
         profile=header.profile or None,
         description=(exif.text(270) if exif else "") or header.comment,
+        findings=quality_findings(header.table, name=name),
     )
 
 
