@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 from negcurve.errors import FileError
+from negcurve.files.readings_csv import KEYS
 from negcurve.files.text_table import KeyLine, Problems, Row, TextTable
 from negcurve.values import Finding
 
@@ -28,11 +29,20 @@ _COUNTS = ("NUMBER_OF_FIELDS", "NUMBER_OF_SETS")
 
 
 @dataclass(frozen=True, kw_only=True)
-class CgatsTable:
-    """The first table of a file, and what should be known about it."""
+class CgatsFile:
+    """The tables of a file, one or more, and what should be known about it."""
 
-    table: TextTable
+    tables: tuple[TextTable, ...]
     findings: tuple[Finding, ...]
+
+
+@dataclass
+class _Table:
+    """One table: its own header, fields and rows."""
+
+    header: dict[str, tuple[int, str]] = field(default_factory=dict)
+    fields: list[str] = field(default_factory=list)
+    rows: list[Row] = field(default_factory=list)
 
 
 @dataclass
@@ -41,25 +51,23 @@ class _File:
 
     source: str
     problems: Problems
-    header: dict[str, tuple[int, str]] = field(default_factory=dict)
     declared: set[str] = field(default_factory=set)
-    fields: list[str] = field(default_factory=list)
-    rows: list[Row] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
     part: str = "header"
-    tables: int = 0
+    table: _Table = field(default_factory=_Table)
+    tables: list[_Table] = field(default_factory=list)
 
 
 def is_cgats(text: str) -> bool:
     """Tell whether a text is of this format, by its first word or its blocks."""
     first = text.lstrip()[:20].lower()
     return first.startswith(FIRST_WORDS) or bool(
-        re.search(r"^\s*BEGIN_DATA_FORMAT\b", text, re.MULTILINE)
+        re.search(r"^\s*BEGIN_DATA_FORMAT\b", text, re.MULTILINE | re.IGNORECASE)
     )
 
 
-def parse_cgats(text: str, *, source: str) -> CgatsTable:
-    """Read the first table of an instrument file.
+def parse_cgats(text: str, *, source: str) -> CgatsFile:
+    """Read the tables of an instrument file.
 
     Parameters
     ----------
@@ -70,8 +78,9 @@ def parse_cgats(text: str, *, source: str) -> CgatsTable:
 
     Returns
     -------
-    CgatsTable
-        Columns in small letters; header keywords as keys that begin with `cgats.`.
+    CgatsFile
+        Columns in small letters; header keywords as keys that begin with `cgats.`, but
+        those that our own files have under their own names.
 
     Raises
     ------
@@ -88,12 +97,14 @@ def parse_cgats(text: str, *, source: str) -> CgatsTable:
     for number, line in enumerate(text.splitlines(), start=1):
         _take_line(file, number, line)
     _check_ends(file)
-    _check_counts(file)
     file.problems.raise_any(
         fix="Export the file again; text with blanks stands in quotes, and a value "
         "that is not known needs a row without it."
     )
-    return CgatsTable(table=_table(file), findings=_findings(file))
+    return CgatsFile(
+        tables=tuple(_table(each, source) for each in file.tables),
+        findings=_findings(file),
+    )
 
 
 def _tokens(line: str) -> Iterator[str | None]:
@@ -113,17 +124,19 @@ def _take_line(file: _File, number: int, line: str) -> None:
     words = [word for word in read if word is not None]
     if len(words) < len(read):
         file.problems.add(number, "a quotation mark is not closed")
-    if not words or file.tables > 1:
+    if not words:
         return
     first = words[0].upper()
     if file.part == "header":
         _header_line(file, number, first, words)
     elif first == f"END_{file.part}":
+        if file.part == "DATA":
+            _end_table(file)
         file.part = "header"
     elif first.startswith(("BEGIN_", "END_DATA")):
         file.problems.add(number, f"{first} stands within {file.part}")
     elif file.part == "DATA_FORMAT":
-        file.fields.extend(word.upper() for word in words)
+        file.table.fields.extend(word.upper() for word in words)
     else:
         _data_line(file, number, line, words)
 
@@ -131,18 +144,30 @@ def _take_line(file: _File, number: int, line: str) -> None:
 def _header_line(file: _File, number: int, first: str, words: list[str]) -> None:
     if first in ("BEGIN_DATA", "BEGIN_DATA_FORMAT"):
         file.part = first.removeprefix("BEGIN_")
-        if first == "BEGIN_DATA":
-            file.tables += 1
-        elif file.tables:
-            file.tables = 2
-    elif first == "KEYWORD" and len(words) > 1:
+        if first == "BEGIN_DATA_FORMAT":
+            file.table.fields = []  # another table had others
+        return
+    if first == "KEYWORD" and len(words) > 1:
         file.declared.add(words[1].upper())
     elif len(words) > 1:
-        file.header[first] = (number, " ".join(words[1:]))
+        _, before = file.table.header.get(first, (0, ""))
+        value = " ".join(words[1:])
+        # Such as WEIGHTING_FUNCTION, which is given once for each of its parts.
+        joined = f"{before}; {value}" if before and first not in _COUNTS else value
+        file.table.header[first] = (number, joined)
+
+
+def _end_table(file: _File) -> None:
+    """Check a table, and begin the next one with what holds for both."""
+    _check_counts(file)
+    done = file.table
+    file.tables.append(done)
+    kept = {name: value for name, value in done.header.items() if name not in _COUNTS}
+    file.table = _Table(header=kept, fields=done.fields)
 
 
 def _data_line(file: _File, number: int, line: str, words: list[str]) -> None:
-    names = file.fields
+    names = file.table.fields
     if len(words) != len(names):
         what = f"has {len(words)} values for {len(names)} fields"
         if "\t\t" in line.strip(" ") or line.startswith("\t"):
@@ -158,7 +183,7 @@ def _data_line(file: _File, number: int, line: str, words: list[str]) -> None:
             file.problems.add(number, f"{name} is {word}, not a number")
     if any(_COMMA.fullmatch(word) for word in words):
         file.notes.append("uses decimal commas, which the format does not have")
-    file.rows.append(Row(line=number, cells=_cells(names, words)))
+    file.table.rows.append(Row(line=number, cells=_cells(names, words)))
 
 
 def _cells(names: list[str], words: list[str]) -> dict[str, str]:
@@ -176,58 +201,63 @@ def _cells(names: list[str], words: list[str]) -> dict[str, str]:
 
 
 def _check_ends(file: _File) -> None:
-    if file.part != "header" and (file.part == "DATA_FORMAT" or file.tables):
+    if file.part != "header":
         raise FileError(
             f"ends before END_{file.part}, so it may be cut off",
             where=file.source,
             fix="Export or copy the file again.",
         )
-    if not file.fields or not file.tables:
-        missing = "BEGIN_DATA" if file.fields else "BEGIN_DATA_FORMAT"
+    if not file.tables:
+        missing = "BEGIN_DATA" if file.table.fields else "BEGIN_DATA_FORMAT"
         raise FileError(
             f"is an instrument file without {missing}",
             where=file.source,
             fix="Export the file again.",
         )
-    once = Counter(name for name in file.fields if not name.startswith("SPECTRAL_"))
-    twice = [name for name, count in once.items() if count > 1]
-    if twice:
-        raise FileError(f"names the field {twice[0]} twice", where=file.source)
 
 
 def _check_counts(file: _File) -> None:
-    for name, count in zip(_COUNTS, (len(file.fields), len(file.rows)), strict=True):
-        line, text = file.header.get(name, (0, ""))
+    fields, rows = file.table.fields, file.table.rows
+    for name, count in zip(_COUNTS, (len(fields), len(rows)), strict=True):
+        line, text = file.table.header.get(name, (0, ""))
         if not text:
             file.notes.append(f"does not state {name}")
         elif file.problems.found and name == _COUNTS[1]:
             continue  # rows that were refused are told, and would be missing here
         elif text != str(count):
             file.problems.add(line, f"{name} is {text}, but there are {count}")
+    once = Counter(name for name in fields if not name.startswith("SPECTRAL_"))
+    twice = [name for name, count in once.items() if count > 1]
+    if twice:
+        raise FileError(f"names the field {twice[0]} twice", where=file.source)
 
 
-def _table(file: _File) -> TextTable:
+def _table(table: _Table, source: str) -> TextTable:
     keys = tuple(
-        KeyLine(line=line, key=f"cgats.{name.lower()}", value=value)
-        for name, (line, value) in file.header.items()
+        KeyLine(line=line, key=_key(name), value=value)
+        for name, (line, value) in table.header.items()
     )
-    columns = dict.fromkeys(name for row in file.rows for name in row.cells)
+    columns = dict.fromkeys(name for row in table.rows for name in row.cells)
     return TextTable(
-        source=file.source, keys=keys, columns=tuple(columns), rows=tuple(file.rows)
+        source=source, keys=keys, columns=tuple(columns), rows=tuple(table.rows)
     )
+
+
+def _key(name: str) -> str:
+    plain = name.lower()
+    return plain if plain in KEYS else f"cgats.{plain}"
 
 
 def _findings(file: _File) -> tuple[Finding, ...]:
     notes = list(dict.fromkeys(file.notes))
+    fields = dict.fromkeys(name for table in file.tables for name in table.fields)
     strange = [
         name
-        for name in dict.fromkeys(file.fields)
+        for name in fields
         if not _FIELDS.fullmatch(name) and name not in file.declared
     ]
     if strange:
         notes.append(f"uses names that it does not declare: {', '.join(strange[:6])}")
-    if file.tables > 1:
-        notes.append("holds more than one table; the first was read")
     return tuple(
         Finding(severity="note", where=file.source, what=note) for note in notes
     )

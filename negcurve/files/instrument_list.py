@@ -4,6 +4,7 @@ The one way in for lists: tells the format by its content, lets `quantities` fin
 density and `patch_order` the patches, and keeps what the file or the user says of both.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TypeVar, get_args
@@ -11,10 +12,17 @@ from typing import TypeVar, get_args
 from negcurve.errors import InvalidValueError, ReadingsError
 from negcurve.files.cgats import is_cgats, parse_cgats
 from negcurve.files.cxf3 import is_cxf, read_cxf
+from negcurve.files.density_choice import with_density
 from negcurve.files.patch_order import Order, check_order, with_patches
-from negcurve.files.quantities import with_density
+from negcurve.files.quantities import holds_quantity
 from negcurve.files.readings_csv import readings_from_table
-from negcurve.files.text_table import KeyLine, TextTable, parse_table, read_text
+from negcurve.files.text_table import (
+    KeyLine,
+    TextTable,
+    header_line,
+    parse_table,
+    read_text,
+)
 from negcurve.readings import DensityKind, DensityZero, Readings
 from negcurve.target.layout import Layout
 from negcurve.values import Finding
@@ -105,14 +113,51 @@ def parsed_list(path: Path | str) -> ParsedList:
     text, source = read_text(path), Path(path).name
     if is_cgats(text):
         cgats = parse_cgats(text, source=source)
+        table, told = _with_values(cgats.tables)
         return ParsedList(
-            table=cgats.table,
-            findings=cgats.findings,
+            table=table,
+            findings=(*cgats.findings, *told),
             from_instrument=True,
             sheet=sheet,
         )
-    table = parse_table(text, source=source)
-    return ParsedList(table=table, findings=(), from_instrument=False, sheet=sheet)
+    table, told = _after_preamble(text, source)
+    return ParsedList(table=table, findings=told, from_instrument=False, sheet=sheet)
+
+
+def _with_values(
+    tables: Sequence[TextTable],
+) -> tuple[TextTable, tuple[Finding, ...]]:
+    """Return the first table that holds a quantity of a print, and tell of others."""
+    holding = [each for each in tables if holds_quantity(each.columns)]
+    chosen = (*holding, *tables)[0]
+    if len(tables) == 1:
+        return chosen, ()
+    return chosen, (
+        Finding(
+            severity="warning" if len(holding) > 1 else "note",
+            where=chosen.source,
+            what=f"holds {len(tables)} tables, {len(holding)} of them with measured "
+            "values; the first of these was read",
+        ),
+    )
+
+
+def _after_preamble(text: str, source: str) -> tuple[TextTable, tuple[Finding, ...]]:
+    """Split a CSV, without lines that a program wrote above the columns' names."""
+    lines = text.splitlines()
+    first = header_line(lines, holds_quantity)
+    if not any(line.strip() and not line.startswith("#") for line in lines[:first]):
+        return parse_table(text, source=source), ()
+    kept = [line if line.startswith("#") else "" for line in lines[:first]]
+    table = parse_table("\n".join([*kept, *lines[first:]]), source=source)
+    return table, (
+        Finding(
+            severity="note",
+            where=source,
+            what=f"what stands above line {first + 1}, which names the columns, was "
+            "left out",
+        ),
+    )
 
 
 def readings_of_list(
@@ -121,7 +166,9 @@ def readings_of_list(
     """Understand a list that was split; see `read_list`."""
     table = parsed.table
     given = with_patches(table, layout, options.order)
-    filled, kind, told = with_density(given, channel=options.channel)
+    filled, kind, told = with_density(
+        given, channel=options.channel, absolute=_zero(table, options) == "absolute"
+    )
     said = {
         "density_kind": kind,
         "density_zero": options.zero,
@@ -130,11 +177,17 @@ def readings_of_list(
         filled = _with_key(filled, key, value)
     readings = readings_from_table(filled, layout, sheet=parsed.sheet)
     if layout is not None:
+        patches = readings.chosen(~readings.on_tablet)
         check_order(
-            layout, readings.negative_level, readings.density, source=table.source
+            layout, patches.negative_level, patches.density, source=table.source
         )
     found = (*parsed.findings, *told, *readings.findings, *_zero_findings(readings))
     return readings.replaced(findings=found)
+
+
+def _zero(table: TextTable, options: ListOptions) -> str:
+    said = [line.value.lower() for line in table.keys if line.key == "density_zero"]
+    return options.zero or (said[0] if said else "absolute")
 
 
 def _with_key(table: TextTable, key: str, value: str | None) -> TextTable:

@@ -37,6 +37,9 @@ _WORDS = {
 _TEXTS = ("sheet", "target", "table", "source")
 _PATH = "printer_path."
 
+KEYS = (*_TEXTS, *_WORDS, "hours_dry")
+"""What a list may say of itself, in `# key: value` lines."""
+
 
 def read_readings(path: Path | str, layout: Layout | None = None) -> Readings:
     """Read readings of one print.

@@ -8,7 +8,7 @@ import codecs
 import csv
 import itertools
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -19,6 +19,9 @@ LARGEST_BYTES = 20_000_000
 """No list of readings comes near; a picture or archive named by mistake does."""
 
 SHOWN_PROBLEMS = 12
+
+SEARCHED_LINES = 60
+"""Among so many lines the names of the columns are looked for."""
 
 FEWEST_WAVELENGTHS = 8
 """So many numbers in even steps in the first line are a spectrum's wavelengths. [nm]"""
@@ -175,7 +178,7 @@ def parse_table(text: str, *, source: str) -> TextTable:
     if not lines:
         raise FileError("has no line that names columns", where=source)
     header = lines[0][1]
-    delimiter = next((each for each in "\t;," if each in header), None)
+    delimiter = _delimiter(header)
     columns = _columns(_cells(header, delimiter), source=source, line=lines[0][0])
     problems = Problems(source)
     rows = []
@@ -192,6 +195,38 @@ def parse_table(text: str, *, source: str) -> TextTable:
     return TextTable(source=source, keys=tuple(keys), columns=columns, rows=tuple(rows))
 
 
+def header_line(
+    lines: Sequence[str], are_columns: Callable[[Sequence[str]], bool]
+) -> int:
+    """Find the line that names the columns below what a program wrote above them.
+
+    Parameters
+    ----------
+    lines : sequence of str
+        Of the file.
+    are_columns : callable
+        Tells whether names, in small letters, are those of columns.
+
+    Returns
+    -------
+    int
+        Place of the first line with such names that has a number below it; 0 where
+        there is none.
+    """
+    named = [
+        place
+        for place, line in enumerate(lines)
+        if line.strip(' \t,;"') and not line.lstrip(' "').startswith("#")
+    ]
+    for place, below in itertools.pairwise(named[:SEARCHED_LINES]):
+        delimiter = _delimiter(lines[place])
+        names = tuple(map(_column_name, _cells(lines[place], delimiter)))
+        numbers = [number_in(cell) for cell in _cells(lines[below], delimiter)]
+        if are_columns(names) and any(each is not None for each in numbers):
+            return place
+    return 0
+
+
 def _key_line(comment: str, number: int) -> list[KeyLine]:
     if comment.startswith('"'):
         plain = comment.rstrip(",;\t ")[1:-1].replace('""', '"')
@@ -203,6 +238,14 @@ def _key_line(comment: str, number: int) -> list[KeyLine]:
     return [KeyLine(line=number, key=found[1].lower(), value=found[2].strip())]
 
 
+def _delimiter(header: str) -> str | None:
+    return next((each for each in "\t;," if each in header), None)
+
+
+def _column_name(name: str) -> str:
+    return re.sub(r"[\s-]+", "_", name.lower())
+
+
 def _cells(line: str, delimiter: str | None) -> list[str]:
     if delimiter is None:
         return [line.strip().strip('"').strip()]
@@ -211,7 +254,7 @@ def _cells(line: str, delimiter: str | None) -> list[str]:
 
 
 def _columns(names: Sequence[str], *, source: str, line: int) -> tuple[str, ...]:
-    columns = tuple(re.sub(r"[\s-]+", "_", name.lower()) for name in names)
+    columns = tuple(map(_column_name, names))
     numbers = [name for name in names if number_in(name) is not None]
     if numbers and not _are_wavelengths(numbers):
         raise FileError(

@@ -163,7 +163,7 @@ def test_variants_read_the_same(tmp_path, old, new, noted):
         .replace('KEYWORD "SAMPLE_LOC"', 'KEYWORD "SAMPLE_LOC"\nKEYWORD "X"')
     )
     found = parse_cgats(text.removeprefix("\ufeff"), source="list.txt")
-    cells = [row.cells["d_vis"].replace(",", ".") for row in found.table.rows]
+    cells = [row.cells["d_vis"].replace(",", ".") for row in found.tables[0].rows]
     assert [float(cell) for cell in cells] == [0.06, 0.25, 0.6, 1.05, 1.45]
     told = " ".join(str(each) for each in found.findings)
     assert (noted in told) if noted else ("uses" not in told and "state" not in told)
@@ -310,7 +310,10 @@ def csv(name, values, **more):
         (csv("lab_l", LIGHTNESS, xyz_y=70 * LIGHT), "lab_l and xyz_y contradict"),
         (csv("density", TRUE + 0.07, lab_l=LIGHTNESS), "density and lab_l contradict"),
         (csv("d_red", TRUE, d_blue=TRUE), "densities of several channels: red, blue"),
-        (csv("note", TRUE), "has no column density or lightness, only patch, note"),
+        (
+            csv("note", TRUE),
+            "has no column that is known for a density, only patch, note",
+        ),
     ],
 )
 def test_doubtful_units_are_refused(tmp_path, text, said):
