@@ -5,7 +5,14 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from negcurve.cli.options import Json, Overwrite, Quiet, ScannerProfile, Verbose
+from negcurve.cli.options import (
+    Json,
+    Overwrite,
+    Quiet,
+    ScanGamma,
+    ScannerProfile,
+    Verbose,
+)
 from negcurve.cli.output import print_result, progress_bar, set_voice
 
 if TYPE_CHECKING:
@@ -26,10 +33,7 @@ def evenness_command(
         str, typer.Option(help="Size, as 11x14in, if the readings do not show it.")
     ] = "",
     profile: ScannerProfile = None,
-    gamma: Annotated[
-        float | None,
-        typer.Option(help="Gamma of a scan without profile.", show_default=False),
-    ] = None,
+    gamma: ScanGamma = None,
     plot: Annotated[Path | None, typer.Option(help="PNG or SVG of the map.")] = None,
     overwrite: Overwrite = False,
     as_json: Json = False,
@@ -42,6 +46,7 @@ def evenness_command(
 
     \b
       negcurve evenness grey.tif --plot map.png
+      negcurve evenness grey16.tif --gamma 1.0
       negcurve evenness first.csv turned.csv --plot map.png
       negcurve evenness target.csv --table table.json
 

@@ -26,5 +26,15 @@ RecordDir = Annotated[
 ]
 Page = Annotated[Path | None, typer.Option(help="HTML page to print.")]
 ScannerProfile = Annotated[
-    Path | None, typer.Option(help="ICC profile of the scanner.")
+    Path | None,
+    typer.Option(help="ICC profile of the scanner, in place of the scan's."),
+]
+ScanGamma = Annotated[
+    float | None,
+    typer.Option(
+        help="Gamma of the scan in place of a profile; 1.0 for a linear one.",
+        min=0.2,
+        max=5,
+        show_default=False,
+    ),
 ]

@@ -5,7 +5,15 @@ from typing import Annotated
 
 import typer
 
-from negcurve.cli.options import Json, Overwrite, Page, Quiet, Verbose
+from negcurve.cli.options import (
+    Json,
+    Overwrite,
+    Page,
+    Quiet,
+    ScanGamma,
+    ScannerProfile,
+    Verbose,
+)
 from negcurve.cli.output import print_result, progress_bar, set_voice
 
 
@@ -38,12 +46,8 @@ def tablet_command(
     turned_box: Annotated[
         str | None, typer.Option(help="The same for the second strip's scan.")
     ] = None,
-    profile: Annotated[
-        Path | None, typer.Option(help="ICC profile of the scan, if not its own.")
-    ] = None,
-    gamma: Annotated[
-        float | None, typer.Option(help="Of the scan: 1.0 if it is linear.")
-    ] = None,
+    profile: ScannerProfile = None,
+    gamma: ScanGamma = None,
     drop: Annotated[str | None, typer.Option(help="Steps to leave out: 7,8.")] = None,
     unexposed: Annotated[
         float | None, typer.Option(help="Density of the coated, unexposed border.")

@@ -10,7 +10,7 @@ import numpy as np
 from negcurve.density import density_from_reflectance
 from negcurve.errors import InvalidValueError, ReadingsError
 from negcurve.files.layout_json import layouts_known
-from negcurve.files.pictures import encoding_of, open_picture, read_profile
+from negcurve.files.pictures import open_picture
 from negcurve.files.readings_csv import read_readings
 from negcurve.files.safe import check_output
 from negcurve.files.solution_json import read_solution
@@ -21,6 +21,7 @@ from negcurve.readings import Readings
 from negcurve.response.solution import Solution
 from negcurve.response.solving import solve
 from negcurve.target.sizes import UNITS_PER_MM, sheet_size
+from negcurve.tasks.scan_encoding import scan_encoding
 from negcurve.values import Finding, Progress, no_progress
 from negcurve.watch.even_sheet import is_even, sheet_from_picture, sheet_from_readings
 from negcurve.watch.evenness import Evenness, study
@@ -181,8 +182,9 @@ def _from_scan(
                 where=source.name,
                 fix="Save the scan with its resolution.",
             )
-        profile = None if options.profile is None else read_profile(options.profile)
-        encoding, about = encoding_of(source, profile=profile, gamma=options.gamma)
+        encoding, about = scan_encoding(
+            source, profile=options.profile, gamma=options.gamma
+        )
         small = reduce_source(source, longest=CELLS)
         luminance = encoding.luminance(np.asarray(small.levels, dtype=np.float64))
         findings = (*source.findings, *about)

@@ -9,9 +9,10 @@ import numpy as np
 
 from negcurve.errors import ReadingsError
 from negcurve.files.layout_json import layouts_known
-from negcurve.files.pictures import encoding_of, open_picture, read_profile
+from negcurve.files.pictures import open_picture
 from negcurve.files.safe import check_outputs, write_text
 from negcurve.reading.film import FilmReading, InkSide, film_density, read_film
+from negcurve.tasks.scan_encoding import scan_encoding
 from negcurve.values import Finding, ImageSource, Progress, no_progress
 
 COLUMNS = ("patch", "negative_level", "film_density", "standard_error", "x_mm", "y_mm")
@@ -96,10 +97,11 @@ def film(options: FilmOptions, *, progress: Progress = no_progress) -> FilmResul
         inputs=[options.scan, *named],
     )
     layouts = layouts_known(options.target, beside=options.scan)
-    profile = None if options.profile is None else read_profile(options.profile)
     with closing(open_picture(options.scan)) as source:
         _refuse_own_file(source)
-        encoding, assumed = encoding_of(source, profile=profile, gamma=options.gamma)
+        encoding, assumed = scan_encoding(
+            source, profile=options.profile, gamma=options.gamma
+        )
         found = read_film(
             source,
             encoding,

@@ -5,7 +5,7 @@ from pathlib import Path
 import numpy as np
 
 from negcurve.encoding import Encoding
-from negcurve.errors import ReadingsError
+from negcurve.errors import InvalidValueError, ReadingsError
 from negcurve.files.pictures import encoding_of, is_untagged, read_profile
 from negcurve.values import Finding, ImageSource
 
@@ -32,10 +32,18 @@ def scan_encoding(
 
     Raises
     ------
+    InvalidValueError
+        If both options are given.
     ReadingsError
         If a scan of more than 8 bits says nothing and no option does: many are linear,
         and read as sRGB a density of 0.5 would become 1.09.
     """
+    if profile is not None and gamma is not None:
+        raise InvalidValueError(
+            "a profile and a gamma were both given",
+            where="--gamma",
+            fix="Give the one that belongs to the scan: either says all of it.",
+        )
     told = profile is not None or gamma is not None
     if is_untagged(source) and not told and source.dtype != np.uint8:
         raise ReadingsError(

@@ -7,7 +7,7 @@ import pytest
 from typer.testing import CliRunner
 
 from negcurve.cli import app
-from negcurve.errors import InvalidValueError
+from negcurve.errors import InvalidValueError, ReadingsError
 from negcurve.files.layout_json import write_layout
 from negcurve.files.tiff import GreyTiffWriter
 from negcurve.target.edge_strip import StripDesign, compose_strip
@@ -47,13 +47,21 @@ def test_verdict_in_words(film):
 
 def test_json_and_csv(film):
     words = ("film.tif", "--film", "--ink-side", "up", "-o", "f.csv", "--json")
-    said = json.loads(run(*words))
+    said = json.loads(run(*words, "--gamma", "2.2"))
     assert said["schema"] == "negcurve/film-scan/1"
     assert said["result"]["right_side"] is False
     assert said["result"]["verdict"] == "do not print with it"
     lines = Path("f.csv").read_text(encoding="utf-8").splitlines()
     assert lines[1].startswith("patch,negative_level,film_density")
     assert len(lines) == 16
+
+
+def test_an_untagged_scan_of_16_bits_is_asked_about(film):
+    words = ("film.tif", "--film", "--ink-side", "down", "-o", "f.csv")
+    with pytest.raises(ReadingsError, match=r"16 bits and no profile") as caught:
+        run(*words)
+    assert "Give --gamma 1.0 for a linear (raw) scan" in caught.value.fix
+    assert not Path("f.csv").exists()
 
 
 @pytest.mark.parametrize(

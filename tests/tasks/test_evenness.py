@@ -82,6 +82,14 @@ def test_a_scan_of_an_even_sheet_shows_the_same(tmp_path):
     assert -band.size == pytest.approx(0.13, rel=0.35)
 
 
+def test_an_untagged_scan_of_16_bits_is_asked_about(tmp_path):
+    path = scan(tmp_path / "grey.tif")
+    with pytest.raises(ReadingsError, match="16 bits and no profile"):
+        evenness(EvennessOptions(sheets=[path]))
+    with pytest.raises(InvalidValueError, match="both given"):
+        evenness(EvennessOptions(sheets=[path], gamma=1.0, profile=path))
+
+
 def test_a_target_is_solved_by_itself(tmp_path):
     path = tmp_path / "r.csv"
     write_readings(placed_readings(), path)
