@@ -11,13 +11,16 @@ import numpy as np
 
 from negcurve.density import density_from_reflectance
 from negcurve.encoding import Encoding
+from negcurve.reading.code_use import code_use, depth_findings
 from negcurve.reading.flags import patch_flags
 from negcurve.reading.geometry import Geometry
+from negcurve.reading.jpeg_blocks import block_findings, block_trace
 from negcurve.reading.marks import Mark
 from negcurve.reading.paper import taped_white_findings
 from negcurve.reading.patches import PatchValue, read_areas
 from negcurve.reading.placing import Placed, is_inside, place_target
 from negcurve.reading.reduced import Reduced
+from negcurve.reading.sharpening import edge_overshoot, sharpening_findings
 from negcurve.reading.tone_range import check_clipping, density_findings
 from negcurve.readings import DensityKind, DensityZero, Readings
 from negcurve.target.layout import Box, Layout
@@ -148,7 +151,7 @@ def read_placed(
     readings = _readings(layout, values, source).replaced(
         density_kind=kind, density_zero=zero
     )
-    findings += density_findings(readings.density, values, source)
+    findings += _how_scanned(source, encoding, placed, readings, values)
     if layout.tape_box is not None:
         box = layout.tape_box
         findings += _taped_white(source, encoding, geometry, box, readings)
@@ -161,6 +164,25 @@ def read_placed(
         reduced=placed.reduced,
         agreement=placed.agreement,
     )
+
+
+def _how_scanned(
+    source: ImageSource,
+    encoding: Encoding,
+    placed: Placed,
+    readings: Readings,
+    values: Sequence[PatchValue],
+) -> list[Finding]:
+    """Say what tones, edges and pixels tell of the scanner's settings."""
+    layout, geometry, density = placed.layout, placed.geometry, readings.density
+    use = code_use(source, geometry, layout)
+    overshoot = edge_overshoot(source, geometry, layout, density)
+    found = density_findings(density, values, use, encoding, source)
+    found += depth_findings(use, source)
+    found += sharpening_findings(overshoot, source)
+    if not any("JPEG" in each.what for each in source.findings):
+        found += block_findings(block_trace(source, geometry, layout), source)
+    return found
 
 
 def _taped_white(

@@ -8,7 +8,9 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from negcurve.encoding import Encoding
 from negcurve.errors import ReadingsError
+from negcurve.reading.code_use import CodeUse
 from negcurve.reading.patches import CLIPPED_SHARE, PatchValue
 from negcurve.values import Finding, FloatArray, ImageSource
 
@@ -17,6 +19,25 @@ LIGHTEST = (-0.005, 0.25)
 
 DARKEST = 2.2
 """Density that no matt hand-coated print exceeds. [D]"""
+
+WEAK = 0.8
+"""D-max below which a linear scale is doubted: gamma-encoded codes read as linear turn
+D 1.6 into 0.73. Ours. [D]"""
+
+USUAL_LIGHTEST, USUAL_DARKEST = (-0.01, 0.2), (0.9, 1.9)
+"""Ends of most prints, for trying another gamma. Common practice, no source. [D]"""
+
+WHITE_END = 0.01
+"""Density of the lightest patch at which it has the scanner's white: paper has more,
+0.03 to 0.15 against a perfect white. Common practice, no source. [D]"""
+
+AT_END = 1e-5
+"""Share of pixels that must stand at an end of the codes for tones to reach it: of half
+a million, five. Even black dust is not without light. Ours."""
+
+MIDDLE = 0.45
+"""Light of half the largest code above which codes count as linear; gamma 1.8 has 0.29.
+"""
 
 MOST_CLIPPED, FEW_CLIPPED = 0.1, 2
 """Share of patches that may be lost to clipping before nothing is read; so few may be
@@ -77,7 +98,11 @@ def check_clipping(values: Sequence[PatchValue], source: ImageSource) -> list[Fi
 
 
 def density_findings(
-    density: FloatArray, values: Sequence[PatchValue], source: ImageSource
+    density: FloatArray,
+    values: Sequence[PatchValue],
+    use: CodeUse,
+    encoding: Encoding,
+    source: ImageSource,
 ) -> list[Finding]:
     """Judge the range of densities and the steps they come in.
 
@@ -87,42 +112,27 @@ def density_findings(
         Of the patches, from the scanner's white. [D]
     values : sequence of PatchValue
         The same patches.
+    use : CodeUse
+        Which codes their pixels have.
+    encoding : Encoding
+        How codes were taken to stand for light.
     source : ImageSource
         The scan.
 
     Returns
     -------
     list of Finding
+        Where the contrast was stretched, that alone: the rest follows from it.
     """
-    found = []
-    lightest, darkest = float(density.min()), float(density.max())
-    if not LIGHTEST[0] <= lightest <= LIGHTEST[1]:
-        cause = (
-            "lighter than the scanner's white: the scan was brightened or its white "
-            "point moved"
-            if lightest < LIGHTEST[0]
-            else "dark for paper white: full ink lets light through, the paper is "
-            "stained, or the scan's gamma or profile is not the one assumed"
-        )
-        found.append(
-            Finding(
-                severity="warning",
-                where=source.name,
-                what=f"the lightest patch reads D {lightest:.2f}, {cause}",
-                fix="Scan with all corrections off; give the profile or gamma that "
-                "the scan was made with.",
-            )
-        )
-    if darkest > DARKEST:
-        found.append(
-            Finding(
-                severity="warning",
-                where=source.name,
-                what=f"D-max reads {darkest:.2f}, more than hand-coated paper shows",
-                fix="The scan's gamma is likely another than assumed: a linear scan "
-                "needs --gamma 1.0, automatic contrast must be off.",
-            )
-        )
+    stretched = _stretched(density, use, source)
+    if stretched:
+        return stretched
+    found = [
+        *_lightest_finding(float(density.min()), source),
+        *_darkest_finding(density, use, encoding, source),
+        *_weak_finding(density, encoding, source),
+    ]
+    darkest = float(density.max())
     last = values[int(density.argmax())]
     step = last.code_step / last.reflectance / np.log(10)
     if step > COARSE_STEP:
@@ -137,3 +147,116 @@ def density_findings(
             )
         )
     return found
+
+
+def _stretched(density: FloatArray, use: CodeUse, source: ImageSource) -> list[Finding]:
+    """Tell that levels were stretched, by missing codes or by both ends together."""
+    lightest, darkest = float(density.min()), float(density.max())
+    signs = []
+    if use.is_combed:
+        signs.append(f"{use.gaps} of {use.codes} codes never occur")
+    white = use.white > AT_END or lightest < WHITE_END
+    black = use.black > AT_END or darkest > DARKEST
+    if white and black:
+        signs.append(
+            f"the print reaches both ends of the codes (D {lightest:.2f} to "
+            f"{darkest:.2f})"
+        )
+    if not signs:
+        return []
+    return [
+        Finding(
+            severity="warning",
+            where=source.name,
+            what=f"the contrast of this scan was changed: {' and '.join(signs)}",
+            fix="Turn off automatic exposure, levels, contrast and colour correction "
+            "in the scanner and scan again: these densities are not the print's.",
+        )
+    ]
+
+
+def _lightest_finding(lightest: float, source: ImageSource) -> list[Finding]:
+    if LIGHTEST[0] <= lightest <= LIGHTEST[1]:
+        return []
+    cause = (
+        "lighter than the scanner's white: the scan was brightened or its white point "
+        "moved"
+        if lightest < LIGHTEST[0]
+        else "dark for paper white: full ink lets light through, the paper is stained, "
+        "or the scan's gamma or profile is not the one assumed"
+    )
+    return [
+        Finding(
+            severity="warning",
+            where=source.name,
+            what=f"the lightest patch reads D {lightest:.2f}, {cause}",
+            fix="Scan with all corrections off; give the profile or gamma that the "
+            "scan was made with.",
+        )
+    ]
+
+
+def _darkest_finding(
+    density: FloatArray, use: CodeUse, encoding: Encoding, source: ImageSource
+) -> list[Finding]:
+    darkest = float(density.max())
+    if darkest <= DARKEST:
+        return []
+    what = f"D-max reads {darkest:.2f}, more than hand-coated paper shows"
+    fix = (
+        "Turn off automatic contrast and levels in the scanner, set its black point "
+        "wider, and scan again."
+    )
+    linear = _ends_read_as(density, encoding, gamma=1.0)
+    if not _is_linear(encoding) and use.black <= AT_END and _usual(linear):
+        what += f"; read as linear it would be {linear[1]:.2f}"
+        fix = (
+            "If this is a linear (raw) scan give --gamma 1.0; else turn off automatic "
+            "contrast in the scanner."
+        )
+    return [Finding(severity="warning", where=source.name, what=what, fix=fix)]
+
+
+def _weak_finding(
+    density: FloatArray, encoding: Encoding, source: ImageSource
+) -> list[Finding]:
+    """Doubt a linear scale whose D-max is low."""
+    darkest = float(density.max())
+    other = _ends_read_as(density, encoding, gamma=2.2)
+    if darkest >= WEAK or not _is_linear(encoding) or not _usual(other):
+        return []
+    return [
+        Finding(
+            severity="warning",
+            where=source.name,
+            what=f"D-max reads {darkest:.2f}, little for a print; read with gamma 2.2 "
+            f"it would be {other[1]:.2f}",
+            fix="Unless the print is that pale, the scan is not linear: give "
+            "--gamma 2.2 or the scanner's --profile in place of --gamma 1.0.",
+        )
+    ]
+
+
+def _is_linear(encoding: Encoding) -> bool:
+    half = encoding.luminance(np.full((1, encoding.channels), 0.5))
+    return bool(half[0] > MIDDLE)
+
+
+def _ends_read_as(
+    density: FloatArray, encoding: Encoding, *, gamma: float
+) -> tuple[float, float]:
+    """Return the smallest and largest density of the same codes with another gamma.
+
+    Codes are taken as grey: those of a coloured print come out nearly so.
+    """
+    level = np.linspace(0, 1, 4097)
+    light = encoding.luminance(np.repeat(level[:, None], encoding.channels, axis=1))
+    ends = np.interp(10 ** -np.array([density.min(), density.max()]), light, level)
+    lightest, darkest = -gamma * np.log10(np.maximum(ends, 1e-6))
+    return float(lightest), float(darkest)
+
+
+def _usual(ends: tuple[float, float]) -> bool:
+    """Whether densities could be the lightest and darkest of a print."""
+    limits = zip(ends, (USUAL_LIGHTEST, USUAL_DARKEST), strict=True)
+    return all(low <= end <= high for end, (low, high) in limits)

@@ -1,7 +1,11 @@
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
+from negcurve.encoding import LINEAR_GREY, SRGB_GREY, srgb_to_linear
 from negcurve.errors import ReadingsError
+from negcurve.reading.code_use import CodeUse
 from negcurve.reading.tone_range import check_clipping, density_findings
 from tests.reading.prints import ArraySource, patch_value
 
@@ -24,26 +28,93 @@ def test_a_few_clipped_patches_are_warned_about_many_are_refused():
     )
 
 
+NO_SIGN = CodeUse(codes=200, gaps=0, black=0.0, white=0.0, bits=16)
+
+
+def findings(densities, *, encoding=SRGB_GREY, code_step=1 / 65535, **signs):
+    density = np.linspace(*densities, 5)
+    values = [
+        patch_value(reflectance=10**-each, code_step=code_step) for each in density
+    ]
+    use = replace(NO_SIGN, **signs)
+    return density_findings(density, values, use, encoding, SCAN)
+
+
 @pytest.mark.parametrize(
     ("densities", "what"),
     [
         ((0.08, 1.4), None),
+        ((0.03, 1.75), None),
         ((-0.02, 1.4), "lightest patch reads D -0.02, lighter than"),
         ((0.31, 1.4), "lightest patch reads D 0.31, dark for paper white"),
-        ((0.08, 2.5), "D-max reads 2.50"),
+        ((0.2, 2.25), "D-max reads 2.25, more than hand-coated paper shows"),
+        ((0.08, 0.85), None),
     ],
 )
 def test_a_range_that_paper_does_not_have_is_warned_about(densities, what):
-    density = np.linspace(*densities, 5)
-    values = [patch_value(reflectance=10**-each) for each in density]
-    found = density_findings(density, values, SCAN)
+    found = findings(densities)
     assert [what in each.what for each in found] == ([] if what is None else [True])
+
+
+def read_as(densities, was, given):
+    """Densities that codes of one gamma have when they are read with another."""
+    return tuple(each * given / was for each in densities)
+
+
+def test_a_linear_scan_read_as_srgb_is_named():
+    """sRGB is nearly gamma 2.2, IEC 61966-2-1: D 0.07 and 1.4 become 0.15 and 2.5."""
+    light = srgb_to_linear(10 ** -np.array([0.07, 1.4]))
+    (found,) = findings(-np.log10(light))
+    assert found.what == (
+        "D-max reads 2.51, more than hand-coated paper shows; read as linear it would "
+        "be 1.40"
+    )
+    assert "--gamma 1.0" in found.fix
+
+
+def test_raised_contrast_is_not_taken_for_a_linear_scan():
+    for densities, signs in (((0.03, 2.6), {"black": 1e-3}), ((0.03, 3.9), {})):
+        (found,) = findings(densities, code_step=1e-6, **signs)
+        assert "linear" not in found.what
+        assert "black point" in found.fix
+    (found,) = findings((0.05, 2.3), encoding=LINEAR_GREY)
+    assert "linear" not in found.what
+
+
+def test_an_encoded_scan_read_as_linear_is_named():
+    (found,) = findings(read_as((0.07, 1.4), 2.2, 1.0), encoding=LINEAR_GREY)
+    assert found.what == (
+        "D-max reads 0.64, little for a print; read with gamma 2.2 it would be 1.40"
+    )
+    assert "--gamma 2.2" in found.fix
+    assert findings((0.05, 0.7)) == []
+    # Paper of D 0.15 is no gamma-encoded white: the print is pale.
+    assert findings((0.15, 0.7), encoding=LINEAR_GREY) == []
+    assert findings((0.05, 0.3), encoding=LINEAR_GREY) == []
+
+
+@pytest.mark.parametrize(
+    ("densities", "signs", "said"),
+    [
+        ((0.06, 1.5), {"gaps": 20}, "20 of 200 codes never occur"),
+        ((0.005, 2.6), {}, "both ends of the codes (D 0.01 to 2.60)"),
+        ((0.03, 1.8), {"black": 3e-5, "white": 1e-3}, "both ends of the codes"),
+        ((0.06, 1.5), {"gaps": 5}, None),
+        ((0.06, 1.5), {"white": 1e-3}, None),
+        ((0.06, 1.5), {"black": 1e-3}, None),
+        ((0.005, 1.5), {}, None),
+    ],
+)
+def test_changed_contrast_is_named(densities, signs, said):
+    found = findings(densities, **signs)
+    assert len(found) == (said is not None)
+    if said:
+        assert said in found[0].what
+        assert "Turn off automatic exposure, levels, contrast" in found[0].fix
 
 
 def test_coarse_codes_ask_for_more_bits():
     """At D 1.4 one code of a linear 8-bit scan is 0.043 D: 1 / 255 / R / ln 10."""
-    density = np.array([0.1, 1.4])
-    values = [patch_value(reflectance=10**-each, code_step=1 / 255) for each in density]
-    (found,) = density_findings(density, values, SCAN)
+    (found,) = findings((0.1, 1.4), code_step=1 / 255)
     assert "0.043 D at D 1.40" in found.what
     assert found.fix == "Scan with 16 bits per channel."
