@@ -14,8 +14,6 @@ from negcurve.files.readings_csv import KEYS
 from negcurve.files.text_table import KeyLine, Problems, Row, TextTable
 from negcurve.values import Finding
 
-FIRST_WORDS = ("cgats", "iso28178", "it8")
-
 _TOKEN = re.compile(r'"([^"]*)"|\'([^\']*)\'|([^\s"\'#]\S*)|(#.*)|(["\'].*)')
 _FIELDS = re.compile(
     r"SAMPLE_ID|SAMPLE_NAME|STRING|(CMYK|RGB|XYZ|XYY|LAB|STDEV)_\w+|"
@@ -56,14 +54,6 @@ class _File:
     part: str = "header"
     table: _Table = field(default_factory=_Table)
     tables: list[_Table] = field(default_factory=list)
-
-
-def is_cgats(text: str) -> bool:
-    """Tell whether a text is of this format, by its first word or its blocks."""
-    first = text.lstrip()[:20].lower()
-    return first.startswith(FIRST_WORDS) or bool(
-        re.search(r"^\s*BEGIN_DATA_FORMAT\b", text, re.MULTILINE | re.IGNORECASE)
-    )
 
 
 def parse_cgats(text: str, *, source: str) -> CgatsFile:

@@ -68,15 +68,6 @@ class _Build:
         )
 
 
-def is_cxf(path: Path | str) -> bool:
-    """Tell whether a file is XML with a CxF root, by its first bytes."""
-    with file_errors(path), Path(path).open("rb") as opened:
-        head = opened.read(4000)
-    text = head.decode("utf-16" if head[:2] in (b"\xff\xfe", b"\xfe\xff") else "latin1")
-    bare = text.removeprefix("\xef\xbb\xbf").lstrip()
-    return bare.startswith("<") and ("CxF" in bare or bare.startswith("<?xml"))
-
-
 def read_cxf(path: Path | str) -> CxfTable:
     """Read the objects of a CxF3 file that carry colour values.
 
@@ -119,7 +110,8 @@ def read_cxf(path: Path | str) -> CxfTable:
     if not rows:
         raise ReadingsError("holds no objects with colour values", where=source)
     return CxfTable(
-        table=_table(rows, notes, source), findings=_findings(notes, source)
+        table=_table(rows, _keys(root, notes), source),
+        findings=_findings(notes, source),
     )
 
 
@@ -199,25 +191,50 @@ def _spectrum(
 
 
 def _density(density: Element, notes: list[str]) -> dict[str, str]:
-    name = CHANNEL_OF_FILTER.get(_text(density.find("Filter")).lower())
-    if name is None:
-        return {}
-    status = _text(density.find("Status"))
-    if status:
-        notes.append(f"gives densities of status {status}")
-    if _text(density.find("BaseOffset")) not in ("", "0", "0.0"):
+    """Read the densities of one element, each with its filter and status."""
+    if _said(density, "offset") not in ("", "0", "0.0"):
         notes.append("its densities have an offset for the base")
-    return {name: _text(density.find("Density"))}
+    cells = {}
+    for value in density.iter("Density"):
+        word = _said(value, "filter") or _said(density, "filter")
+        name = CHANNEL_OF_FILTER.get(word.lower())
+        if name is not None:
+            cells[name] = _text(value)
+    status = _said(density, "status")
+    if cells and status:
+        notes.append(f"gives densities of status {status}")
+    return cells
+
+
+def _said(element: Element, word: str) -> str:
+    """Return an attribute or a part of an element whose name holds a word."""
+    for name, value in element.attrib.items():
+        if word in name.lower():
+            return value.strip()
+    for part in element:
+        if word in part.tag.lower():
+            return _text(part)
+    return ""
 
 
 def _text(element: Element | None) -> str:
     return "" if element is None else (element.text or "").strip()
 
 
-def _table(rows: list[Row], notes: list[str], source: str) -> TextTable:
+def _keys(root: Element, notes: list[str]) -> tuple[KeyLine, ...]:
+    """Return what the file says of itself as a whole."""
+    keys = [("cxf.base_offset", "yes")] if any("offset" in n for n in notes) else []
+    about = root.find("FileInformation")
+    for part in () if about is None else about:
+        keys.append((f"cxf.{part.tag.lower()}", _text(part)))
+    for spec in root.iter("TristimulusSpec"):
+        for part in spec:
+            keys.append((f"cxf.{part.tag.lower()}", _text(part)))
+    return tuple(KeyLine(line=1, key=key, value=value) for key, value in keys if value)
+
+
+def _table(rows: list[Row], keys: tuple[KeyLine, ...], source: str) -> TextTable:
     columns = dict.fromkeys(name for row in rows for name in row.cells)
-    based = any("offset for the base" in note for note in notes)
-    keys = (KeyLine(line=1, key="cxf.base_offset", value="yes"),) if based else ()
     return TextTable(source=source, keys=keys, columns=tuple(columns), rows=tuple(rows))
 
 

@@ -1,5 +1,6 @@
 """Which of a list's quantities is taken for its density, if they agree."""
 
+import re
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -13,16 +14,24 @@ from negcurve.files.quantities import (
     plainly_named,
     quantities_of,
 )
-from negcurve.files.text_table import Row, TextTable
+from negcurve.files.text_table import Problems, Row, TextTable
 from negcurve.readings import DensityKind
 from negcurve.values import Finding, FloatArray
 
 ALIKE_D = 0.02
 """Two quantities of one list may differ by this for rounding. [D]"""
 
+FAR_D = 0.1
+"""A single row of which two quantities differ by more was typed or exported wrongly.
+Ours. [D]"""
+
 VISUAL_APART_D = 0.15
 """Visual and luminance density of one print may differ by this: blue and brown prints
 reach 0.08. Ours. [D]"""
+
+_STATUS = re.compile(r"status\W*([aemti])\b", re.IGNORECASE)
+_ILLUMINANT = re.compile(r"illuminant\W+([a-z]\d*)\b", re.IGNORECASE)
+_OBSERVER = re.compile(r"observer\W+(2|10)(?!\d)", re.IGNORECASE)
 
 SHOWN_NAMES = 12
 """Names of columns that a message lists."""
@@ -58,7 +67,7 @@ def with_density(
     """
     table = plainly_named(table)
     quantities = list(quantities_of(table))
-    _check_alike([*own_density(table), *quantities], table.source)
+    _check_alike([*own_density(table), *quantities], table)
     if absolute:
         _check_near(quantities, table.source)
     kinds = {each.kind for each in quantities}
@@ -70,7 +79,7 @@ def with_density(
     return _filled(table, chosen.density), chosen.kind, _told(chosen, quantities, table)
 
 
-def _check_alike(quantities: Sequence[Quantity], source: str) -> None:
+def _check_alike(quantities: Sequence[Quantity], table: TextTable) -> None:
     """Refuse a list two of whose columns give different densities of one kind."""
     first: dict[str, Quantity] = {}
     for each in quantities:
@@ -78,15 +87,23 @@ def _check_alike(quantities: Sequence[Quantity], source: str) -> None:
         both = np.isfinite(each.density) & np.isfinite(before.density)
         if not both.any():
             continue
-        apart = np.abs(each.density - before.density)[both]
-        if np.median(apart) > ALIKE_D:
+        apart = np.abs(each.density - before.density)
+        if np.median(apart[both]) > ALIKE_D:
             raise ReadingsError(
                 f"{before.name} and {each.name} contradict each other: their "
-                f"{each.kind} densities differ by {np.median(apart):.2f} D",
-                where=source,
+                f"{each.kind} densities differ by {np.median(apart[both]):.2f} D",
+                where=table.source,
                 fix="Are both of one measurement, D50 and 2 degrees? Leave one out; a "
                 "column density that is visual needs a line # density_kind: visual.",
             )
+        problems = Problems(table.source)
+        for place in np.flatnonzero(both & (apart > FAR_D)):
+            problems.add(
+                table.rows[place].line,
+                f"{before.name} and {each.name} contradict each other by "
+                f"{apart[place]:.2f} D",
+            )
+        problems.raise_any()
 
 
 def _check_near(quantities: Sequence[Quantity], source: str) -> None:
@@ -172,10 +189,39 @@ def _told(
 ) -> tuple[Finding, ...]:
     others = {each.kind for each in quantities} - {chosen.kind}
     left = f"; it also has {', '.join(sorted(others))}" if others else ""
+    status = _stated(table, _STATUS) if chosen.scale == "density" else ""
+    note = Finding(
+        severity="note",
+        where=table.source,
+        what=f"{chosen.kind} density was taken from {chosen.name}"
+        + (f", status {status.upper()}" if status else "")
+        + left,
+    )
+    return (note, *(_light_finding(table) if chosen.depends_on_light else ()))
+
+
+def _light_finding(table: TextTable) -> tuple[Finding, ...]:
+    """Warn of L* and Y for another illuminant or observer than luminance density."""
+    light, observer = _stated(table, _ILLUMINANT), _stated(table, _OBSERVER)
+    other = [light] if light and light.upper() != "D50" else []
+    other += [f"{observer} degrees"] if observer not in ("", "2") else []
+    if not other:
+        return ()
     return (
         Finding(
-            severity="note",
+            severity="warning",
             where=table.source,
-            what=f"{chosen.kind} density was taken from {chosen.name}{left}",
+            what=f"its L* or Y are for {' and '.join(other)}; luminance density is "
+            "for D50 and 2 degrees",
+            fix="Export them so, or as spectra; on a neutral print it hardly matters.",
         ),
     )
+
+
+def _stated(table: TextTable, pattern: re.Pattern[str]) -> str:
+    """Return what an instrument's file states of its measuring, empty if nothing."""
+    for line in table.keys:
+        found = pattern.search(f"{line.key} {line.value}")
+        if found is not None:
+            return str(found[1])
+    return ""

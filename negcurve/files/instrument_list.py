@@ -10,9 +10,10 @@ from pathlib import Path
 from typing import TypeVar, get_args
 
 from negcurve.errors import InvalidValueError, ReadingsError
-from negcurve.files.cgats import is_cgats, parse_cgats
-from negcurve.files.cxf3 import is_cxf, read_cxf
+from negcurve.files.cgats import parse_cgats
+from negcurve.files.cxf3 import read_cxf
 from negcurve.files.density_choice import with_density
+from negcurve.files.instrument_kind import is_cgats, is_cxf
 from negcurve.files.patch_order import Order, check_order, with_patches
 from negcurve.files.quantities import holds_quantity
 from negcurve.files.readings_csv import readings_from_table

@@ -26,7 +26,7 @@ ORDERS: tuple[Order, ...] = get_args(Order)
 NAMES = (
     *("patch_number", "patch_no", "patch_name", "patch_id", "sample_name", "name"),
     *("sample_number", "sample_no", "sample_loc", "sample_id", "sampleid", "sample"),
-    *("field", "label", "location", "id", "number", "no", "nr", "index"),
+    *("field", "label", "location", "id", "number", "no", "nr", "index", "step"),
 )
 """Columns that may tell a patch beside `patch`; the first that does is taken."""
 

@@ -7,12 +7,13 @@ several is taken is left to `density_choice`.
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import Literal
 
 import numpy as np
 
 from negcurve.density import density_from_lightness, density_from_reflectance
 from negcurve.errors import InvalidValueError, ReadingsError
-from negcurve.files.column_words import PLAIN, meaning, wavelength
+from negcurve.files.column_words import PLAIN, Scale, meaning, wavelength
 from negcurve.files.text_table import Problems, Row, TextTable, number_in
 from negcurve.readings import DensityKind
 from negcurve.spectra import SpectralKind, spectral_density
@@ -37,11 +38,19 @@ class Quantity:
         Column or what the columns are, for messages.
     density : array, shape (n,)
         NaN where a row has no value. [D]
+    scale : Scale or "spectra"
+        What the columns hold.
     """
 
     kind: DensityKind
     name: str
     density: FloatArray
+    scale: Scale | Literal["spectra"] = "density"
+
+    @property
+    def depends_on_light(self) -> bool:
+        """Whether it is for one illuminant and observer."""
+        return self.scale in ("lightness", "factor")
 
 
 def holds_quantity(columns: Sequence[str]) -> bool:
@@ -77,7 +86,9 @@ def quantities_of(table: TextTable) -> Iterator[Quantity]:
         kinds: tuple[SpectralKind, ...] = ("luminance", "visual")
         for kind in kinds:
             density = _spectra(table, spectral, kind)
-            yield Quantity(kind=kind, name="the spectra", density=density)
+            yield Quantity(
+                kind=kind, name="the spectra", density=density, scale="spectra"
+            )
     for name in table.columns:
         said = meaning(name, table.columns)
         if said is None or not said.named:
@@ -89,7 +100,7 @@ def quantities_of(table: TextTable) -> Iterator[Quantity]:
         elif said.scale == "factor":
             factor = _as_factor(numbers, name, said.percent, table)
             numbers = _where_above_0(density_from_reflectance, factor)
-        yield Quantity(kind=said.kind, name=name, density=numbers)
+        yield Quantity(kind=said.kind, name=name, density=numbers, scale=said.scale)
 
 
 def _numbers(table: TextTable, name: str) -> FloatArray:

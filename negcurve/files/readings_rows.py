@@ -86,7 +86,11 @@ def readings_from_rows(
         _take_row(sheet, Row(line=row.line, cells=cells), place, patches)
     sheet.problems.raise_any()
     if not sheet.numbers["density"]:
-        raise ReadingsError("has no densities", where=table.source)
+        raise ReadingsError(
+            "has no densities",
+            where=table.source,
+            fix="Below the names of the columns stands a row for each patch.",
+        )
     if sheet.in_lightness:
         _check_kind(sheet, header)
     findings = (*header.get("findings", ()), *_left_out(sheet))
@@ -105,7 +109,8 @@ def _check_columns(sheet: _Sheet) -> None:
         raise ReadingsError(
             f"has no column density or lightness, only {named}",
             where=sheet.table.source,
-            fix="Name the column in the first line.",
+            fix="Name it so in the first line. Other columns of an instrument are "
+            "understood by `negcurve read FILE -o R.csv`.",
         )
     levels_known = {"negative_level", "tablet_density"} & sheet.columns
     if not levels_known and sheet.layout is None:

@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from negcurve.errors import FileError, ReadingsError
+from negcurve.files.instrument_kind import refuse_instrument_file
 from negcurve.files.safe import file_errors
 
 LARGEST_BYTES = 20_000_000
@@ -113,7 +114,11 @@ def read_text(path: Path | str) -> str:
     with file_errors(path), Path(path).open("rb") as opened:
         content = opened.read(LARGEST_BYTES + 1)
     if not content.strip():
-        raise FileError("is empty", where=str(path))
+        raise FileError(
+            "is empty",
+            where=str(path),
+            fix="Save it again from where it comes, or name another file.",
+        )
     if len(content) > LARGEST_BYTES:
         raise FileError(
             f"is larger than {LARGEST_BYTES // 1_000_000} MB, too large for a list",
@@ -163,10 +168,12 @@ def parse_table(text: str, *, source: str) -> TextTable:
     Raises
     ------
     FileError
-        If no line names columns, or two columns have one name.
+        If no line names columns, two columns have one name, or it is an instrument's
+        file of another format.
     ReadingsError
         If rows have more cells than there are columns.
     """
+    refuse_instrument_file(text, source=source)
     keys: list[KeyLine] = []
     lines: list[tuple[int, str]] = []
     for number, line in enumerate(text.splitlines(), start=1):
@@ -176,7 +183,11 @@ def parse_table(text: str, *, source: str) -> TextTable:
         elif line.strip(' \t,;"'):
             lines.append((number, line))
     if not lines:
-        raise FileError("has no line that names columns", where=source)
+        raise FileError(
+            "has no line that names columns",
+            where=source,
+            fix="Let the first line name them, such as patch,density.",
+        )
     header = lines[0][1]
     delimiter = _delimiter(header)
     columns = _columns(_cells(header, delimiter), source=source, line=lines[0][0])

@@ -1,6 +1,7 @@
 """The list path of `read`: which target a list is of, and its readings."""
 
 import re
+from dataclasses import replace
 from pathlib import Path
 
 from negcurve.darkroom.tablet import Tablet
@@ -15,7 +16,7 @@ from negcurve.files.layout_json import layouts_beside, layouts_known, read_layou
 from negcurve.files.text_table import TextTable
 from negcurve.readings import Readings
 from negcurve.target.layout import Layout
-from negcurve.tasks.read_tablet import is_strip_list, read_strip_list
+from negcurve.tasks.read_tablet import about_tablet, with_tablet_steps
 from negcurve.values import Finding
 
 LEVELS = {"negative_level", "level", "tablet_density"}
@@ -57,8 +58,11 @@ def list_readings(
         If rows cannot be used, or it is not known of which target they are.
     """
     parsed = parsed_list(path)
-    if not parsed.from_instrument and is_strip_list(path):
-        return read_strip_list(path, tablet)
+    if _is_strip(parsed.table, named=target is not None and tablet is None):
+        steps = replace(parsed, table=with_tablet_steps(parsed.table, tablet))
+        readings = readings_of_list(steps, None, options)
+        about = () if tablet is None else about_tablet(tablet)
+        return readings.replaced(findings=(*readings.findings, *about))
     if target is not None:
         return readings_of_list(parsed, read_layout(target), options)
     layout, told = _layout_of(parsed, path)
@@ -70,6 +74,14 @@ def list_readings(
         )
     readings = readings_of_list(parsed, layout, options)
     return readings.replaced(findings=(*told, *readings.findings))
+
+
+def _is_strip(table: TextTable, *, named: bool) -> bool:
+    """Tell whether a list holds the steps of a tablet rather than a target's patches.
+
+    A column `step` counts the patches where a target is named, and no tablet.
+    """
+    return "step" in table.columns and not named and not LEVELS & set(table.columns)
 
 
 def _layout_of(

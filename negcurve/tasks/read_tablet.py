@@ -1,6 +1,7 @@
 """The step tablet of a print, for `read`: which one it is, and its rows."""
 
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -8,8 +9,8 @@ import numpy as np
 from negcurve.darkroom.tablet import CLEAR_STEP_DENSITY, Tablet, nominal_tablet
 from negcurve.encoding import Encoding
 from negcurve.errors import InvalidValueError, ReadingsError
-from negcurve.files.number_columns import column_names, read_columns
 from negcurve.files.steps_csv import read_steps
+from negcurve.files.text_table import Problems, Row, TextTable, number_in
 from negcurve.reading.scan import ScanReading
 from negcurve.reading.tablet_steps import find_tablet, offer, read_tablet
 from negcurve.readings import NUMBERS, Readings
@@ -126,11 +127,12 @@ def _joined(readings: Readings, steps: Readings, tablet: Tablet) -> Readings:
         patch=(*readings.patch, *steps.patch),
         ink=(*readings.ink, *steps.ink),
         flags=(*readings.flags, *steps.flags),
-        findings=(*readings.findings, *_about(tablet)),
+        findings=(*readings.findings, *about_tablet(tablet)),
     )
 
 
-def _about(tablet: Tablet) -> tuple[Finding, ...]:
+def about_tablet(tablet: Tablet) -> tuple[Finding, ...]:
+    """Say that a tablet known by its name alone may differ from it."""
     if not tablet.nominal:
         return ()
     return (
@@ -144,48 +146,42 @@ def _about(tablet: Tablet) -> tuple[Finding, ...]:
     )
 
 
-def is_strip_list(path: Path | str) -> bool:
-    """Tell whether a list holds the steps of a tablet rather than patches."""
-    names = column_names(path)
-    return "step" in names and not {"negative_level", "tablet_density"} & set(names)
-
-
-def read_strip_list(path: Path | str, tablet: Tablet | None) -> Readings:
-    """Read a list `step,density` of a printed tablet.
+def with_tablet_steps(table: TextTable, tablet: Tablet | None) -> TextTable:
+    """Say of each row of a printed tablet which of its densities lay over it.
 
     Parameters
     ----------
-    path : path
-        CSV.
+    table : TextTable
+        With a column `step`.
     tablet : Tablet or None
         Which one it was.
 
     Returns
     -------
-    Readings
+    TextTable
+        With columns `patch` and `tablet_density`.
 
     Raises
     ------
     ReadingsError
         If no tablet is named, or it has not these steps.
     """
-    table = read_columns(path, numbers=("step", "density"))
     if tablet is None:
         raise ReadingsError(
             "holds steps of a tablet, but which tablet is not said",
             where=table.source,
             fix="Name it: --tablet 31x0.10, 21x0.15, or a CSV of its densities.",
         )
-    step = np.asarray(table.numbers["step"])
-    whole = step.astype(int)
-    if (whole != step).any():
-        raise ReadingsError("steps are whole numbers", where=table.source)
-    return Readings(
-        negative_level=np.ones(len(step)),
-        density=np.asarray(table.numbers["density"]),
-        patch=tuple(f"tablet {each}" for each in whole),
-        tablet_density=np.array([tablet.at(int(each)) for each in whole]),
-        sheet=Path(path).stem,
-        source=table.source,
-        findings=_about(tablet),
-    )
+    problems = Problems(table.source)
+    rows = []
+    for row in table.rows:
+        step = number_in(row.cells.get("step", ""))
+        if step is None or step != int(step):
+            problems.add(row.line, f"step {row.cells.get('step', '')!r} is no number")
+            continue
+        density = tablet.at(int(step))
+        cells = {"patch": f"tablet {int(step)}", "tablet_density": f"{density:g}"}
+        rows.append(Row(line=row.line, cells={**row.cells, **cells}))
+    problems.raise_any()
+    columns = dict.fromkeys((*table.columns, "patch", "tablet_density"))
+    return replace(table, columns=tuple(columns), rows=tuple(rows))

@@ -320,7 +320,8 @@ REFUSED = {
     "no densities named": (
         "patch,value\n1,2\n",
         "r.csv: has no column density or lightness, only patch, value\n"
-        "Name the column in the first line.",
+        "Name it so in the first line. Other columns of an instrument are understood "
+        "by `negcurve read FILE -o R.csv`.",
     ),
     "no levels and no target": (
         "patch,density\n1,1.5\n",
@@ -380,7 +381,8 @@ REFUSED = {
     ),
     "nothing but names": (
         "negative_level,density\n",
-        "r.csv: has no densities",
+        "r.csv: has no densities\nBelow the names of the columns stands a row for each "
+        "patch.",
     ),
     "infinite": (
         PLAIN.replace("0.6", "inf"),
