@@ -76,6 +76,11 @@ class MemoryPicture:
         """Type of the samples: uint8, uint16 or float32."""
         return self.array.dtype
 
+    @property
+    def in_any_order(self) -> bool:
+        """Whether threads may read rows in any order at no extra cost."""
+        return True
+
     def rows(self, start: int, stop: int) -> CodeArray:
         """Return a copy of whole rows start..stop-1."""
         return self.window(start, 0, stop - start, self.width)

@@ -131,7 +131,7 @@ class LightMap:
     Attributes
     ----------
     light : Light
-        Gives the square root of luminance.
+        Gives the square root of luminance in cells of the map.
     codes : array of float32, shape (2, ROOT_CELLS + 1)
         Unrounded negative codes, see `root_codes`.
     tone : array, shape (LIGHT_BINS + 1,)
@@ -159,7 +159,9 @@ class LightMap:
     ) -> "LightMap":
         """Compose encoding and table for samples of any type."""
         return cls(
-            light=Light(encoding, dtype, scale_black=scale_black),
+            light=Light(
+                encoding, dtype, scale_black=scale_black, unit=float(ROOT_CELLS)
+            ),
             codes=root_codes(table),
             tone=root_tones(LIGHT_BINS),
             all_greys=(
@@ -182,6 +184,7 @@ class LightPainter:
         self._edges, self._changes = light_map.codes
         self._stride = stride
         self.counts = np.zeros(len(light_map.tone), np.int64)
+        self._whole = np.empty(0, np.int32)
         self._index = np.empty(0, np.intp)
         self._values = np.empty(0, np.float32)
 
@@ -199,11 +202,22 @@ class LightPainter:
     def paint_light(
         self, root: npt.NDArray[np.float32], out: Codes, *, counted_from: int
     ) -> None:
-        """Paint a block of square roots of luminance; `root` is used up."""
-        index, values = self._buffers(root.shape)
-        np.clip(root, 0.0, 1.0, out=root)
-        root *= ROOT_CELLS
-        np.copyto(index, root, casting="unsafe")
+        """Paint a block of square roots of luminance.
+
+        Parameters
+        ----------
+        root : array of float32, shape (rows, columns)
+            In cells of the map, white is `ROOT_CELLS`; is used up. Below black it
+            falls into the first cell, which spans 5e-10 of image tone, and above
+            white into the last one, which spans none.
+        out : array of uint16, same shape
+            Is filled.
+        counted_from : int
+            See `Painter`.
+        """
+        whole, index, values = self._buffers(root.shape)
+        np.copyto(whole, root, casting="unsafe")
+        np.copyto(index, whole)
         np.floor(root, out=values)
         root -= values
         np.take(self._changes, index, out=values, mode="clip")
@@ -212,19 +226,24 @@ class LightPainter:
         root += values
         np.rint(root, out=root)
         np.copyto(out, root, casting="unsafe")
-        counted = index[(-counted_from) % self._stride :: self._stride]
+        counted = whole[(-counted_from) % self._stride :: self._stride]
         if counted.size:
-            bins = (counted.ravel() + _HALF_BIN) >> _BIN_SHIFT
+            bins = (np.clip(counted.ravel(), 0, ROOT_CELLS) + _HALF_BIN) >> _BIN_SHIFT
             self.counts += np.bincount(bins, minlength=len(self.counts))
 
     def _buffers(
         self, shape: tuple[int, ...]
-    ) -> tuple[npt.NDArray[np.intp], npt.NDArray[np.float32]]:
+    ) -> tuple[npt.NDArray[np.int32], npt.NDArray[np.intp], npt.NDArray[np.float32]]:
         size = int(np.prod(shape))
         if self._index.size < size:
+            self._whole = np.empty(size, np.int32)
             self._index = np.empty(size, np.intp)
             self._values = np.empty(size, np.float32)
-        return self._index[:size].reshape(shape), self._values[:size].reshape(shape)
+        return (
+            self._whole[:size].reshape(shape),
+            self._index[:size].reshape(shape),
+            self._values[:size].reshape(shape),
+        )
 
 
 def blocks(shape: tuple[int, ...]) -> list[slice]:

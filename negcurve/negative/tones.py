@@ -178,6 +178,8 @@ class Light:
         Of what is returned.
     scale_black : bool
         See `image_tone`.
+    unit : float
+        What white comes out as.
     """
 
     def __init__(
@@ -188,10 +190,13 @@ class Light:
         power: float = 0.5,
         precision: type[np.float32 | np.float64] = np.float32,
         scale_black: bool = True,
+        unit: float = 1.0,
     ) -> None:
         self._encoding = encoding
         self._power = power
         self.precision = precision
+        # Luminance of white, so that only tables and no pixels are multiplied.
+        self._white = unit ** (1 / power)
         scaled = scale_black and black_is_scaled(encoding)
         self._black = black_luminance(encoding) if scaled else 0.0
         kind = np.dtype(dtype)
@@ -207,15 +212,19 @@ class Light:
     def computed(self, block: CodeArray) -> CodeArray:
         """Light of a block where there are no tables: float samples, mixed channels."""
         level = block.astype(np.float64) / self._largest
-        luminance = self._encoding.luminance(level)
-        return self.raised((luminance - self._black) / (1 - self._black))
+        luminance = self._scaled(self._encoding.luminance(level) - self._black)
+        return self.raised(luminance).astype(self.precision, copy=False)
 
     def raised(self, luminance: CodeArray) -> CodeArray:
-        """Clip luminance and raise it to the power."""
-        light = np.clip(luminance, 0.0, 1.0)
+        """Clip luminance, in place, and raise it to the power."""
+        np.clip(luminance, 0.0, self._white, out=luminance)
         if self._power == 0.5:
-            np.sqrt(light, out=light)
-        return light.astype(self.precision, copy=False)
+            np.sqrt(luminance, out=luminance)
+        return luminance
+
+    def _scaled(self, luminance: FloatArray) -> FloatArray:
+        scaled: FloatArray = luminance * (self._white / (1 - self._black))
+        return scaled
 
     def _channel_tables(self, encoding: CurveEncoding, largest: int) -> list[CodeArray]:
         level = np.linspace(0.0, 1.0, largest + 1)
@@ -224,9 +233,10 @@ class Light:
             for curve, weight in zip(encoding.curves, encoding.weights, strict=True)
         ]
         shares[0] = shares[0] - self._black
-        if len(shares) == 1:
-            return [self.raised(shares[0] / (1 - self._black))]
-        return [(each / (1 - self._black)).astype(self.precision) for each in shares]
+        tables = [self._scaled(each) for each in shares]
+        if len(tables) == 1:
+            tables = [self.raised(tables[0])]
+        return [each.astype(self.precision) for each in tables]
 
 
 class LightReader:
@@ -235,34 +245,47 @@ class LightReader:
     def __init__(self, light: Light) -> None:
         self._light = light
         self._index = np.empty(0, np.intp)
+        self._found = np.empty(0, light.precision)
+        self._share = np.empty(0, light.precision)
 
-    def of(self, block: CodeArray) -> CodeArray:
+    def of(self, block: CodeArray, out: CodeArray | None = None) -> CodeArray:
         """Light of a block.
 
         Parameters
         ----------
         block : array, shape (rows, columns, channels)
             Samples of the picture.
+        out : array, shape (rows, columns), optional
+            Of the precision; is filled.
 
         Returns
         -------
         array, shape (rows, columns)
-            Luminance to the power, 0..1; the caller may change it.
+            Luminance to the power, 0..unit. The caller may change it; without `out`
+            the next block overwrites it.
         """
+        shape = block.shape[:2]
+        size = shape[0] * shape[1]
+        if self._index.size < size:
+            self._index = np.empty(size, np.intp)
+            self._found = np.empty(size, self._light.precision)
+            self._share = np.empty(size, self._light.precision)
+        light = self._found[:size].reshape(shape) if out is None else out
         if not self._light.tables:
-            return self._light.computed(block)
+            light[:] = self._light.computed(block)
+            return light
         first, *others = self._light.tables
-        light = self._looked_up(first, block[..., 0])
+        self._look_up(first, block[..., 0], light)
         if not others:
             return light
+        share = self._share[:size].reshape(shape)
         for place, table in enumerate(others, start=1):
-            light += self._looked_up(table, block[..., place])
+            self._look_up(table, block[..., place], share)
+            light += share
         return self._light.raised(light)
 
-    def _looked_up(self, table: CodeArray, codes: CodeArray) -> CodeArray:
-        if self._index.size < codes.size:
-            self._index = np.empty(codes.size, np.intp)
+    def _look_up(self, table: CodeArray, codes: CodeArray, out: CodeArray) -> None:
         index = self._index[: codes.size].reshape(codes.shape)
         np.copyto(index, codes)
         # Every index is a code of the table, so "clip" only spares a check.
-        return np.take(table, index, mode="clip")
+        np.take(table, index, out=out, mode="clip")

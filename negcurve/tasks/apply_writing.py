@@ -1,7 +1,6 @@
 """The files of a negative: its strip's layout, its proof, and itself."""
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -22,6 +21,7 @@ from negcurve.negative.printer_path import PrinterPath
 from negcurve.negative.proof import DESCRIPTION as PROOF_DESCRIPTION
 from negcurve.negative.proof import proof
 from negcurve.negative.rendering import Rendering, render
+from negcurve.negative.resampling import Resampler
 from negcurve.negative.size import MM_PER_INCH, Size
 from negcurve.negative.tally import Tally
 from negcurve.response.solution import Solution
@@ -29,9 +29,6 @@ from negcurve.response.table import LookupTable
 from negcurve.tasks.apply_options import ApplyOptions
 from negcurve.tasks.apply_strip import strip_finding
 from negcurve.values import Finding, ImageSource, Progress, StripSink
-
-if TYPE_CHECKING:
-    from negcurve.negative.resampling import Resampler
 
 DESCRIPTION = "negcurve negative"
 
@@ -149,15 +146,12 @@ def _rendered_bits(path: PrinterPath) -> int:
     return 16 if path.coloured else path.bits
 
 
-def _resampler(job: Job) -> "Resampler | None":
+def _resampler(job: Job) -> Resampler | None:
     if not is_resampled(job):
         return None
-    from negcurve.negative.resampling import Resampler  # noqa: PLC0415  loads scipy
-
     return Resampler(
         (job.source.height, job.source.width),
         (job.size.height_px, job.size.width_px),
-        mirrored=job.options.mirrored,
     )
 
 

@@ -11,8 +11,9 @@ from collections.abc import Callable
 import numpy as np
 
 from negcurve.density import lightness_from_reflectance, reflectance_from_lightness
-from negcurve.negative.resampling import lanczos_weights
+from negcurve.negative.lanczos import lanczos_weights
 from negcurve.values import FloatArray
+from tests.negative.pictures import dense
 
 FINE = 1680
 SIZES = ((210, 280), (210, 420), (420, 280), (420, 140))
@@ -83,7 +84,7 @@ def main() -> None:
     for name, fine in scenes().items():
         for source, wanted in SIZES:
             print(f"{name}, {source} to {wanted} pixels: L* rms, mean tone rms")
-            matrix = lanczos_weights(source, wanted).matrix(0, wanted, np.float64)
+            matrix = dense(lanczos_weights(source, wanted))
             given, right = averaged(fine, source), averaged(fine, wanted)
             for domain, (forth, back) in DOMAINS.items():
                 value = (matrix @ (matrix @ forth(given)).T).T

@@ -5,6 +5,7 @@ from typing import Any
 import numpy as np
 
 from negcurve.files.memory_picture import MemoryPicture
+from negcurve.negative.lanczos import Weights
 from negcurve.response.table import LookupTable
 from negcurve.values import CodeArray, FloatArray
 
@@ -72,3 +73,15 @@ def scene(height: int, width: int, channels: int, seed: int = 3) -> CodeArray:
 def exact_codes(table: LookupTable, tone: FloatArray) -> FloatArray:
     """Unrounded negative codes in float64."""
     return 65535 * table.negative_level(tone)
+
+
+def dense(weights: Weights) -> FloatArray:
+    """Weights as one matrix, shape (wanted, source)."""
+    matrix = np.zeros((len(weights.first), weights.source))
+    for row, (first, line) in enumerate(
+        zip(weights.first, weights.weights, strict=True)
+    ):
+        for place, weight in enumerate(line, start=first):
+            if weight:
+                matrix[row, place] = weight
+    return matrix

@@ -8,7 +8,7 @@ import pytest
 from negcurve.encoding import SRGB, SRGB_GREY, Encoding, image_tone
 from negcurve.files.tiff import GreyTiffWriter
 from negcurve.files.tiff_picture import TiffPicture
-from negcurve.negative import painting, rendering
+from negcurve.negative import painting, rendering, strips
 from negcurve.negative.rendering import Rendering, render
 from negcurve.negative.resampling import Resampler
 from negcurve.negative.tones import code_map
@@ -30,7 +30,7 @@ SHAPES = {"plain": (190, 159), "larger": (311, 260), "smaller": (97, 81)}
 def resampler(shape: str) -> Resampler | None:
     if shape == "plain":
         return None
-    return Resampler(SHAPES["plain"], SHAPES[shape], mirrored=True)
+    return Resampler(SHAPES["plain"], SHAPES[shape])
 
 
 def rendered(
@@ -100,8 +100,7 @@ def test_strips_and_threads_change_nothing(
         return rendered(array, how=how)
 
     whole = with_threads(1)
-    monkeypatch.setattr(rendering, "STRIP_PIXELS", 2000)
-    monkeypatch.setattr(rendering, "RESAMPLED_PIXELS", 2500)
+    monkeypatch.setattr(strips, "STRIP_PIXELS", 2000)
     np.testing.assert_array_equal(with_threads(1), whole)
     np.testing.assert_array_equal(with_threads(5), whole)
 
@@ -113,7 +112,7 @@ def test_tally_counts_each_pixel_once(
     height, width = SHAPES[shape]
     how = Rendering(resampler=resampler(shape), threads=3)
     array = scene(190, 159, 3)
-    monkeypatch.setattr(rendering, "STRIP_PIXELS", 2000)
+    monkeypatch.setattr(strips, "STRIP_PIXELS", 2000)
     tally = render(
         in_memory(array), Sheet(), encoding=SRGB, table=print_table(), how=how
     )
@@ -136,7 +135,7 @@ def test_large_pictures_are_counted_by_rows_whatever_the_strips(
     monkeypatch.setattr(rendering, "COUNTED_PIXELS", 2000)  # every fifth row
     wanted = np.bincount(array[::5].ravel(), minlength=256)
     for strip, block in ((10_000, 10_000), (350, 10_000), (10_000, 150), (400, 100)):
-        monkeypatch.setattr(rendering, "STRIP_PIXELS", strip)
+        monkeypatch.setattr(strips, "STRIP_PIXELS", strip)
         monkeypatch.setattr(painting, "BLOCK_PIXELS", block)
         tally = render(
             in_memory(array), Sheet(), encoding=SRGB_GREY, table=print_table()
@@ -153,8 +152,7 @@ def test_light_is_counted_alike_whatever_the_strips(
     how = Rendering(resampler=resampler(shape))
     tallies = []
     for strip, block in ((10**6, 10**6), (2000, 10**6), (10**6, 500), (1700, 400)):
-        monkeypatch.setattr(rendering, "STRIP_PIXELS", strip)
-        monkeypatch.setattr(rendering, "RESAMPLED_PIXELS", strip)
+        monkeypatch.setattr(strips, "STRIP_PIXELS", strip)
         monkeypatch.setattr(painting, "BLOCK_PIXELS", block)
         tallies.append(
             render(
@@ -187,7 +185,7 @@ def test_greys_are_known_where_there_are_few() -> None:
     np.testing.assert_allclose(greys(few), tones[[3, 7, 200]])
     np.testing.assert_allclose(greys(np.repeat(few, 3, axis=2)), tones)
     assert greys(noise((20, 20, 3), np.uint16)).size == 0
-    larger = Rendering(resampler=Resampler((2, 2), (5, 5), mirrored=True))
+    larger = Rendering(resampler=Resampler((2, 2), (5, 5)))
     assert greys(few, larger).size == 0
 
 
@@ -217,7 +215,7 @@ def test_progress_ends_at_one() -> None:
 def test_a_failing_sink_stops_the_work_and_its_threads(
     error: BaseException, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(rendering, "STRIP_PIXELS", 400)
+    monkeypatch.setattr(strips, "STRIP_PIXELS", 400)
     sink = FullDisk(error)
     with pytest.raises(type(error)):
         render(
@@ -241,7 +239,7 @@ def test_threads_that_read_and_write_for_themselves_change_nothing(
 ) -> None:
     array = noise((190, 159, channels), np.uint16)
     expected = rendered(array, how=Rendering(bits=bits, threads=1))
-    monkeypatch.setattr(rendering, "STRIP_PIXELS", 700)
+    monkeypatch.setattr(strips, "STRIP_PIXELS", 700)
     size = {"width": 159, "height": 190, "resolution_ppi": 360, "description": ""}
     picture, negative = tmp_path / "picture.tif", tmp_path / "negative.tif"
     with GreyTiffWriter(picture, channels=channels, **size) as writer:

@@ -4,13 +4,16 @@ import numpy as np
 import pytest
 
 from negcurve.density import lightness_from_reflectance
-from negcurve.encoding import SRGB, SRGB_GREY
+from negcurve.encoding import SRGB, SRGB_GREY, grey_encoding
+from negcurve.negative.lanczos import lanczos_weights, pieces
 from negcurve.negative.rendering import Rendering, render
-from negcurve.negative.resampling import Resampler, domain_power, lanczos_weights
+from negcurve.negative.resampling import Resampler, domain_power
+from negcurve.negative.tones import Light
 from negcurve.response.table import LookupTable
 from negcurve.values import CodeArray, FloatArray
 from tests.negative.pictures import (
     Sheet,
+    dense,
     exact_codes,
     in_memory,
     noise,
@@ -54,11 +57,10 @@ def whole_image(
 )
 @pytest.mark.parametrize("kind", ["scene", "noise"])
 def test_strips_meet_the_whole_image_in_float64(
-    kind: str, height: int, width: int, channels: int, monkeypatch: pytest.MonkeyPatch
+    kind: str, height: int, width: int, channels: int
 ) -> None:
     shape = (150, 128, channels)
     array = scene(*shape) if kind == "scene" else noise(shape, np.uint16)
-    monkeypatch.setattr("negcurve.negative.rendering.RESAMPLED_PIXELS", 3000)
     sheet = Sheet()
     render(
         in_memory(array),
@@ -67,7 +69,7 @@ def test_strips_meet_the_whole_image_in_float64(
         table=print_table(),
         how=Rendering(
             mirrored=False,
-            resampler=Resampler(shape[:2], (height, width), mirrored=False),
+            resampler=Resampler(shape[:2], (height, width)),
         ),
     )
     error = sheet.codes - whole_image(array, height, width)
@@ -89,9 +91,7 @@ def test_darks_beside_whites_are_exact_when_reduced() -> None:
         sheet,
         encoding=SRGB_GREY,
         table=steep,
-        how=Rendering(
-            mirrored=False, resampler=Resampler((400, 400), (200, 200), mirrored=False)
-        ),
+        how=Rendering(mirrored=False, resampler=Resampler((400, 400), (200, 200))),
     )
     error = sheet.codes - whole_image(array, 200, 200, steep)
     assert np.abs(error).max() <= 0.51
@@ -106,20 +106,46 @@ def test_a_flat_picture_stays_flat_to_its_edges() -> None:
             sheet,
             encoding=SRGB_GREY,
             table=print_table(),
-            how=Rendering(
-                resampler=Resampler((40, 50), (height, width), mirrored=True)
-            ),
+            how=Rendering(resampler=Resampler((40, 50), (height, width))),
         )
         assert np.ptp(sheet.codes.astype(int)) <= 1
 
 
-def test_weights_are_symmetric_and_add_up_to_one() -> None:
-    for source, wanted in ((100, 133), (133, 100), (10, 997), (997, 10), (1, 5)):
-        kept = lanczos_weights(source, wanted)
-        np.testing.assert_allclose(kept.weights.sum(axis=1), 1, atol=1e-14)
-        matrix = kept.matrix(0, wanted, np.float64).toarray()
-        np.testing.assert_allclose(matrix, matrix[::-1, ::-1], atol=1e-12)
-        np.testing.assert_allclose(matrix, dense_lanczos(source, wanted), atol=1e-12)
+SIDES = ((100, 133), (133, 100), (10, 997), (997, 10), (1, 5), (5, 1), (400, 523))
+
+
+@pytest.mark.parametrize(("source", "wanted"), SIDES)
+def test_weights_are_symmetric_and_add_up_to_one(source: int, wanted: int) -> None:
+    kept = lanczos_weights(source, wanted)
+    np.testing.assert_allclose(kept.weights.sum(axis=1), 1, atol=1e-14)
+    matrix = dense(kept)
+    np.testing.assert_allclose(matrix, matrix[::-1, ::-1], atol=1e-12)
+    np.testing.assert_allclose(matrix, dense_lanczos(source, wanted), atol=1e-12)
+
+
+@pytest.mark.parametrize(("span", "block"), [(128, 16), (40, 7), (1, 1), (1000, 900)])
+@pytest.mark.parametrize(("source", "wanted"), SIDES)
+def test_pieces_hold_each_weight_once(
+    source: int, wanted: int, span: int, block: int
+) -> None:
+    weights = lanczos_weights(source, wanted)
+    rebuilt = np.zeros((wanted, source))
+    reached = 0
+    for piece in pieces(weights, span=span, block=block, precision=np.float64):
+        assert piece.start == reached < piece.stop <= reached + piece.length
+        reached = piece.stop
+        low, high = piece.needed
+        assert (low, high) == (max(piece.low, 0), min(piece.high, source))
+        count, length, reach = piece.blocks.shape
+        assert piece.high == piece.low + (count - 1) * piece.step + reach
+        lines = piece.blocks.reshape(-1, reach)
+        assert not lines[piece.stop - piece.start :].any()
+        for row in range(piece.start, piece.stop):
+            begin = piece.low + (row - piece.start) // length * piece.step
+            for place in np.flatnonzero(lines[row - piece.start]):
+                rebuilt[row, begin + place] = lines[row - piece.start, place]
+    assert reached == wanted
+    np.testing.assert_array_equal(rebuilt, dense(weights))
 
 
 def test_fine_black_and_white_lines_keep_their_light_when_reduced() -> None:
@@ -133,32 +159,58 @@ def test_fine_black_and_white_lines_keep_their_light_when_reduced() -> None:
             sheet,
             encoding=SRGB_GREY,
             table=print_table(),
-            how=Rendering(resampler=Resampler((120, 120), (30, 30), mirrored=True)),
+            how=Rendering(resampler=Resampler((120, 120), (30, 30))),
         )
         tone = float(lightness_from_reflectance(0.5)) / 100
         middle = sheet.codes[5:-5, 5:-5].mean()
         assert abs(middle - exact_codes(print_table(), np.array(tone))) < 120
 
 
+def resampled(root: FloatArray, shape: tuple[int, int]) -> FloatArray:
+    """Root of luminance, resampled from codes that stand for it."""
+    codes = np.rint(root * 65535).astype(np.uint16)[..., np.newaxis]
+    resampler = Resampler(root.shape, shape)
+    light = Light(grey_encoding(2.0), np.uint16, power=0.5)
+    worker = resampler.worker(light.reader())
+    found = np.full(shape, np.nan)
+    for band in resampler.bands:
+        for columns, tile in worker.tiles(band, codes[slice(*band.needed)]):
+            found[band.start : band.stop, columns] = tile
+    return found
+
+
 def test_detail_is_kept_when_enlarged() -> None:
     # A sine of 6 pixels' period in the root of light, far below the limit of 2.
     x = np.arange(240)
     root = 0.5 + 0.3 * np.cos(2 * np.pi * (x + 0.5) / 6)
-    light = np.tile(root.astype(np.float32), (240, 1))
-    resampler = Resampler((240, 240), (400, 400), mirrored=False)
-    low, high = resampler.needed(0, 400)
-    strip = resampler.strip(light[low:high], 0, 400)
+    found = resampled(np.tile(root, (240, 1)), (400, 400))
     wanted = 0.5 + 0.3 * np.cos(2 * np.pi * (np.arange(400) + 0.5) * 0.6 / 6)
-    error = strip[200, 20:-20] - wanted[20:-20]
+    error = found[:, 20:-20] - wanted[20:-20]
     assert np.abs(error).max() < 0.01
 
 
+@pytest.mark.parametrize("shape", [(75, 300), (31, 240), (300, 700)])
+def test_tiles_stay_near_the_sum_in_float64(shape: tuple[int, int]) -> None:
+    root = np.random.default_rng(1).random((60, 240))
+    codes = np.rint(root * 65535) / 65535
+    down, across = dense_lanczos(60, shape[0]), dense_lanczos(240, shape[1])
+    error = resampled(root, shape) - down @ codes @ across.T
+    assert np.abs(error).max() < 6e-7
+
+
 def test_mirrored_is_the_turned_picture() -> None:
-    light = np.random.default_rng(1).random((50, 40)).astype(np.float32)
-    plain = Resampler((50, 40), (75, 60), mirrored=False)
-    turned = Resampler((50, 40), (75, 60), mirrored=True)
-    low, high = plain.needed(10, 30)
-    np.testing.assert_array_equal(
-        plain.strip(light[low:high], 10, 30),
-        turned.strip(light[low:high], 10, 30)[:, ::-1],
-    )
+    array = scene(150, 128, 1)
+    codes = []
+    for mirrored in (False, True):
+        sheet = Sheet()
+        render(
+            in_memory(array),
+            sheet,
+            encoding=SRGB_GREY,
+            table=print_table(),
+            how=Rendering(
+                mirrored=mirrored, resampler=Resampler((150, 128), (211, 181))
+            ),
+        )
+        codes.append(sheet.codes)
+    np.testing.assert_array_equal(codes[0], codes[1][:, ::-1])
