@@ -47,3 +47,29 @@ def test_a_resolution_that_cannot_be_true_is_no_size_of_the_print():
     (found,) = check_scale(geometry(), scan_at(None))
     assert found.severity == "note"
     assert "states no resolution" in found.what
+
+
+@pytest.mark.parametrize(
+    ("stated", "across", "down", "said"),
+    [
+        ((71.9999, 72.0001), 1.0, 1.0, "states 72 ppi, the marks say about 300,"),
+        ((300, 150), 1.0, 1.0, "states 300 x 150 ppi, the marks say about 300,"),
+        ((299.999, 300), 1.0, 0.5, "states 300 ppi, the marks say about 300 x 150,"),
+        ((118.11, 118.11), 1.0, 1.0, "states 118.1 ppi"),
+    ],
+)
+def test_resolutions_are_written_as_people_say_them(stated, across, down, said):
+    source = ArraySource(BLANK, resolution_ppi=stated)
+    (found,) = check_scale(geometry(across, down), source)
+    assert said in found.what
+
+
+def test_unequal_resolutions_that_the_marks_agree_with_are_no_finding():
+    source = ArraySource(BLANK, resolution_ppi=(300, 150))
+    assert list(check_scale(geometry(1.0, 0.5), source)) == []
+    # On its side, across the print is down the scan.
+    turned = Geometry(
+        matrix=np.array([[0, 300 / 25.4, 0], [-150 / 25.4, 0, 900], [0, 0, 1]]),
+        size_mm=(90, 70),
+    )
+    assert list(check_scale(turned, source)) == []
