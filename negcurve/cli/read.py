@@ -13,6 +13,7 @@ from negcurve.errors import InvalidValueError
 
 if TYPE_CHECKING:
     from negcurve.reading.scan import ScanReading
+    from negcurve.reading.wedge import WedgeReading
     from negcurve.tasks.read import ReadResult
 
 
@@ -104,6 +105,22 @@ def read_command(
             "number of a target.",
         ),
     ] = None,
+    wedge: Annotated[
+        Path | None,
+        typer.Option(
+            help="CSV step,density of a reflection step wedge that lies beside the "
+            "print: densities become absolute, whatever the scan's curve. Use a "
+            "matt one: a glossy wedge beside matt paper errs in the darkest tones.",
+        ),
+    ] = None,
+    wedge_box: Annotated[
+        str | None,
+        typer.Option(
+            metavar="X,Y,W,H",
+            help="Where the wedge lies, in pixels of the upright scan, where it is not "
+            "found.",
+        ),
+    ] = None,
     correct_glass: Annotated[
         bool,
         typer.Option(
@@ -136,6 +153,7 @@ def read_command(
       negcurve read scan.tif -o r.csv --gamma 1.0
       negcurve read scan1.tif scan2.tif -o r.csv --sheet "7 May" --hours-dry 24
       negcurve read scan.tif -o r.csv --tablet 31x0.10
+      negcurve read scan.tif -o r.csv --wedge wedge.csv --overlay check.png
       negcurve read two-prints.tif -o r.csv --which left
       negcurve read patches.txt -o r.csv --target target.tif --zero paper
       negcurve read film.tif --film --ink-side down --target negative.tif
@@ -186,6 +204,8 @@ def read_command(
         zero=zero_named(zero),
         channel=channel_named(channel),
         which=which,
+        wedge=wedge,
+        wedge_box=_box(wedge_box),
         correct_glass=correct_glass,
         overwrite=overwrite,
     )
@@ -212,6 +232,20 @@ def _place(text: str) -> tuple[float, float]:
     return x, y
 
 
+def _box(text: str | None) -> tuple[float, float, float, float] | None:
+    if text is None:
+        return None
+    try:
+        left, top, width, height = (float(part) for part in text.split(","))
+    except ValueError:
+        raise InvalidValueError(
+            f"{text!r} is not a box",
+            where="--wedge-box",
+            fix="Write left, top, width and height: 120,80,240,1700.",
+        ) from None
+    return left, top, width, height
+
+
 def _state(text: str | None) -> str | None:
     if text not in (None, "dry", "wet"):
         raise InvalidValueError(
@@ -234,6 +268,7 @@ def _text(result: "ReadResult") -> str:
         + " read"
         + (f" of target {readings.target}" if readings.target else ""),
         *(_scan_text(scan) for scan in result.scans),
+        *(_wedge_text(each) for each in result.wedges if each is not None),
         *glass_lines(result.glass),
         f"density {readings.density.min():.2f} to {readings.density.max():.2f}, {zero}"
         + _error_text(readings.standard_error),
@@ -253,6 +288,31 @@ def _scan_text(scan: "ScanReading") -> str:
         f"{geometry.turn_degrees:.1f} degrees, {sides}, "
         f"{25.4 * geometry.px_per_mm:.0f} pixels per inch of print"
     )
+
+
+def _wedge_text(wedge: "WedgeReading") -> str:
+    return (
+        f"{wedge.name}: {len(wedge.density)} steps, D {wedge.density[0]:.2f} to "
+        f"{wedge.density[-1]:.2f}, fit to {wedge.rms:.3f} D rms, {wedge.largest:.3f} "
+        "at most"
+    )
+
+
+def _wedge_plain(wedge: "WedgeReading | None") -> dict[str, Any] | None:
+    if wedge is None:
+        return None
+    return {
+        "name": wedge.name,
+        "density": wedge.density.tolist(),
+        "residual": wedge.residual.tolist(),
+        "residual_rms": wedge.rms,
+        "residual_largest": wedge.largest,
+        "foretold_rms": wedge.foretold,
+        "contrast_departure": wedge.contrast,
+        "brightness": wedge.brightness,
+        "steps_clipped": wedge.unused,
+        "outline_px": wedge.place.outline_px.tolist(),
+    }
 
 
 def _error_text(errors: Any) -> str:
@@ -303,7 +363,8 @@ def _plain(result: "ReadResult") -> dict[str, Any]:
                     str(corner): [mark.x, mark.y]
                     for corner, mark in sorted(scan.corners.items())
                 },
+                "wedge": _wedge_plain(wedge),
             }
-            for scan in result.scans
+            for scan, wedge in zip(result.scans, result.wedges, strict=True)
         ],
     }

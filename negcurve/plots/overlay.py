@@ -15,7 +15,8 @@ from negcurve.encoding import Encoding
 from negcurve.reading.geometry import Geometry
 from negcurve.reading.patches import trimmed
 from negcurve.reading.scan import ScanReading
-from negcurve.target.layout import MARK_RADIUS_MM, Box, Layout
+from negcurve.reading.wedge_place import WedgePlace
+from negcurve.target.layout import MARK_RADIUS_MM, Box
 from negcurve.values import FloatArray
 
 LONGEST = 1600
@@ -63,6 +64,7 @@ def overlay(
     *,
     numbers: bool = False,
     steps: Sequence[Box] = (),
+    wedge: WedgePlace | None = None,
 ) -> npt.NDArray[np.uint8]:
     """Draw marks, patches and flags on a scan.
 
@@ -76,13 +78,15 @@ def overlay(
         Write every patch's number, not only those of flagged ones.
     steps : sequence of Box
         Where the steps of a tablet were read. [mm]
+    wedge : WedgePlace, optional
+        Step wedge beside the print, which is then shown as well.
 
     Returns
     -------
     array of uint8, shape (rows, columns, 3)
         About `LONGEST` pixels on the long side, sRGB.
     """
-    view = _view(reading, encoding)
+    view = _view(reading, encoding, wedge)
     draw = ImageDraw.Draw(view.image)
     for place, patch in enumerate(reading.layout.patches):
         flags = reading.readings.flags[place]
@@ -95,10 +99,17 @@ def overlay(
         _draw_mark(draw, view, place_mm, seen=corner in reading.corners)
     for box in reading.layout.identity_boxes:
         _outline(draw, view, box.grown(0.6), MARK, width=2)
-    return np.asarray(_with_legend(view.image, reading))
+    if wedge is not None:
+        seen = _as_seen(wedge.geometry, view.geometry, reading)
+        beside = _View(image=view.image, geometry=seen, scale=view.scale)
+        _outline(draw, beside, _wedge_box(wedge), MARK, width=2)
+        for box in wedge.boxes:
+            _outline(draw, beside, trimmed(box), READ, width=2)
+    cells = 0 if wedge is None else len(wedge.boxes)
+    return np.asarray(_with_legend(view.image, reading, cells))
 
 
-def _view(reading: ScanReading, encoding: Encoding) -> _View:
+def _view(reading: ScanReading, encoding: Encoding, wedge: WedgePlace | None) -> _View:
     """Turn the scan upright, cut it to the print and size it for a page."""
     levels = reading.reduced.levels
     if levels.shape[2] == 1:
@@ -108,7 +119,8 @@ def _view(reading: ScanReading, encoding: Encoding) -> _View:
     codes = np.rint(shown * 255).astype(np.uint8)
     geometry = reading.geometry.scaled(1 / reading.reduced.factor)
     codes, geometry = _upright(codes, geometry)
-    left, top, right, bottom = _extent(geometry, reading.layout, codes.shape)
+    shown = _shown(geometry, reading, wedge)
+    left, top, right, bottom = _extent(shown, codes.shape)
     factor = LONGEST / max(right - left, bottom - top)
     image = Image.fromarray(np.ascontiguousarray(codes[top:bottom, left:right]))
     size = (round((right - left) * factor), round((bottom - top) * factor))
@@ -148,14 +160,39 @@ def _upright(
     return codes, geometry
 
 
-def _extent(
-    geometry: Geometry, layout: Layout, shape: tuple[int, ...]
-) -> tuple[int, int, int, int]:
-    """Return left, top, right, bottom of what is shown, in pixels."""
+def _shown(
+    geometry: Geometry, reading: ScanReading, wedge: WedgePlace | None
+) -> FloatArray:
+    """Return corners of the sheet and its surroundings, and of a wedge. [px]."""
+    layout = reading.layout
     around = Box(
         left_mm=0, top_mm=0, width_mm=layout.width_mm, height_mm=layout.height_mm
     ).grown(AROUND_MM)
     corners = geometry.to_scan(_corners(around))
+    if wedge is None:
+        return corners
+    strip = _wedge_box(wedge).grown(AROUND_MM / 3)
+    beside = _as_seen(wedge.geometry, geometry, reading)
+    return np.concatenate([corners, beside.to_scan(_corners(strip))])
+
+
+def _as_seen(other: Geometry, geometry: Geometry, reading: ScanReading) -> Geometry:
+    """Carry a geometry of the scan over to where the print has another one."""
+    return _moved(other, geometry.matrix @ np.linalg.inv(reading.geometry.matrix))
+
+
+def _wedge_box(wedge: WedgePlace) -> Box:
+    first, last = wedge.boxes[0], wedge.boxes[-1]
+    return Box(
+        left_mm=first.left_mm,
+        top_mm=first.top_mm,
+        width_mm=last.right_mm - first.left_mm,
+        height_mm=first.height_mm,
+    )
+
+
+def _extent(corners: FloatArray, shape: tuple[int, ...]) -> tuple[int, int, int, int]:
+    """Return left, top, right, bottom of what is shown, in pixels."""
     low = np.clip(np.floor(corners.min(axis=0)), 0, None).astype(int)
     high = np.ceil(corners.max(axis=0)).astype(int)
     return (
@@ -251,14 +288,14 @@ def _draw_mark(
         draw.line((x, y - arm, x, y + arm), fill=line, width=width)
 
 
-def _with_legend(image: Image.Image, reading: ScanReading) -> Image.Image:
+def _with_legend(image: Image.Image, reading: ScanReading, cells: int) -> Image.Image:
     """Add a strip below that says what the lines mean and what was found."""
     page = Image.new("RGB", (image.width, image.height + LEGEND_PX), PAPER)
     page.paste(image, (0, 0))
     draw = ImageDraw.Draw(page)
     draw.text(
         (14, image.height + 9),
-        _summary(reading),
+        _summary(reading, cells),
         font=ImageFont.load_default(19),
         fill=INK,
     )
@@ -281,7 +318,7 @@ def _with_legend(image: Image.Image, reading: ScanReading) -> Image.Image:
     return page
 
 
-def _summary(reading: ScanReading) -> str:
+def _summary(reading: ScanReading, cells: int) -> str:
     layout = reading.layout
     flagged = sum(bool(each) for each in reading.readings.flags)
     parts = [
@@ -291,6 +328,8 @@ def _summary(reading: ScanReading) -> str:
         f"{len(reading.corners)} of {len(reading.layout.marks_mm)} marks",
         f"turned {abs(reading.geometry.turn_degrees):.1f}\N{DEGREE SIGN} in the scan",
     ]
+    if cells:
+        parts.append(f"wedge of {cells} steps")
     if reading.geometry.mirrored:
         parts.append("READS MIRRORED in the scan")
     return "   |   ".join(parts)

@@ -6,7 +6,6 @@ from pathlib import Path
 from typing import Any
 
 from negcurve.darkroom.tablet import Tablet
-from negcurve.encoding import Encoding
 from negcurve.errors import ReadingsError
 from negcurve.files.instrument_list import ListOptions
 from negcurve.files.layout_json import layouts_known
@@ -19,12 +18,15 @@ from negcurve.reading.averaging import average_scans
 from negcurve.reading.channels import CHANNELS, one_channel
 from negcurve.reading.glass import GlassField
 from negcurve.reading.lay import Lay, lay_of
-from negcurve.reading.scan import ScanReading, read_target
+from negcurve.reading.placing import place_target
+from negcurve.reading.scan import ScanReading, read_placed
+from negcurve.reading.wedge import WedgeReading
+from negcurve.reading.wedge_words import wedge_findings
 from negcurve.readings import Readings
-from negcurve.target.layout import Box
 from negcurve.tasks.read_list import list_readings
 from negcurve.tasks.read_options import ReadOptions, check_options, is_scan
 from negcurve.tasks.read_tablet import read_window, tablet_named
+from negcurve.tasks.read_wedge import scan_light, wedge_list
 from negcurve.tasks.scan_encoding import scan_encoding
 from negcurve.values import Finding, ImageSource, Progress, no_progress
 
@@ -39,6 +41,8 @@ class ReadResult:
         Of the print, averaged over the inputs.
     scans : tuple of ScanReading
         One for each scan among the inputs, in order.
+    wedges : tuple of WedgeReading or None
+        For each scan, the step wedge that it was set right by.
     glass : GlassField or None
         What two scans or more tell of the scanner's unevenness.
     output, overlay : Path or None
@@ -48,6 +52,7 @@ class ReadResult:
 
     readings: Readings
     scans: tuple[ScanReading, ...] = ()
+    wedges: tuple[WedgeReading | None, ...] = ()
     glass: GlassField | None = None
     output: Path | None = None
     overlay: Path | None = None
@@ -102,21 +107,22 @@ def read(options: ReadOptions, *, progress: Progress = no_progress) -> ReadResul
     """
     check_options(options)
     outputs = [each for each in (options.overlay, options.output) if each is not None]
-    named = [each for each in (options.target, options.profile) if each is not None]
-    inputs = [*options.inputs, *named]
+    named = (options.target, options.profile, options.wedge)
+    inputs = [*options.inputs, *(each for each in named if each is not None)]
     found = check_outputs(outputs, overwrite=options.overwrite, inputs=inputs)
-    read_ones, scans, picture = _read_all(options, progress)
-    lays = _lays(options, scans)
+    read_ones, scans = _read_all(options, progress)
+    lays = _lays(options, [each.reading for each in scans])
     mean, glass = average_scans(read_ones, lays, correct=options.correct_glass)
     readings = _named(mean, options)
     findings = (*found, *readings.findings)
-    if options.overlay is not None and picture is not None:
-        write_png(options.overlay, picture, overwrite=options.overwrite)
+    if options.overlay is not None:
+        write_png(options.overlay, scans[0].picture, overwrite=options.overwrite)
     if options.output is not None:
         write_readings(readings, options.output, overwrite=options.overwrite)
     return ReadResult(
         readings=readings,
-        scans=tuple(scans),
+        scans=tuple(each.reading for each in scans),
+        wedges=tuple(each.wedge for each in scans),
         glass=glass,
         output=None if options.output is None else Path(options.output),
         overlay=None if options.overlay is None else Path(options.overlay),
@@ -124,23 +130,28 @@ def read(options: ReadOptions, *, progress: Progress = no_progress) -> ReadResul
     )
 
 
+@dataclass(frozen=True, eq=False, kw_only=True)
+class _OneScan:
+    """A scan that was read, its overlay if wanted, and the wedge in it."""
+
+    reading: ScanReading
+    wedge: WedgeReading | None
+    picture: Any = None
+
+
 def _read_all(
     options: ReadOptions, progress: Progress
-) -> tuple[list[Readings], list[ScanReading], Any]:
-    """Read every input; return the overlay of the last scan as well if wanted."""
+) -> tuple[list[Readings], list[_OneScan]]:
+    """Read every input."""
     readings: list[Readings] = []
-    scans: list[ScanReading] = []
-    picture = None
+    scans: list[_OneScan] = []
     for path in options.inputs:
         if not is_scan(path):
             readings.append(_read_list(path, options))
             continue
-        scan, encoding, steps = _read_scan(path, options, progress)
-        scans.append(scan)
-        readings.append(scan.readings)
-        if options.overlay is not None:
-            picture = overlay(scan, encoding, numbers=options.numbers, steps=steps)
-    return readings, scans, picture
+        scans.append(_read_scan(path, options, progress))
+        readings.append(scans[-1].reading.readings)
+    return readings, scans
 
 
 def _lays(options: ReadOptions, scans: list[ScanReading]) -> list[Lay | None]:
@@ -162,30 +173,53 @@ def _read_list(path: Path | str, options: ReadOptions) -> Readings:
     )
 
 
-def _read_scan(
-    path: Path | str, options: ReadOptions, progress: Progress
-) -> tuple[ScanReading, Encoding, tuple[Box, ...]]:
+def _read_scan(path: Path | str, options: ReadOptions, progress: Progress) -> _OneScan:
     layouts = layouts_known(options.target, beside=path)
+    known = None if options.wedge is None else wedge_list(options.wedge)
     with closing(open_picture(path)) as source:
         _refuse_own_file(source)
-        encoding, about = scan_encoding(
-            source, profile=options.profile, gamma=options.gamma
-        )
-        if options.channel in CHANNELS:
-            encoding = one_channel(encoding, options.channel)
-        scan = read_target(
+        if known is None:
+            # Whatever cannot be read at all is refused before the print is looked for.
+            scan_encoding(source, profile=options.profile, gamma=options.gamma)
+        placed = place_target(
             source,
-            encoding,
             layouts,
             corners_px=options.corners_px,
             which=options.which,
+            progress=progress,
+        )
+        encoding, wedge, about = scan_light(
+            source,
+            placed,
+            steps=known,
+            box_px=options.wedge_box,
+            profile=options.profile,
+            gamma=options.gamma,
+        )
+        if options.channel in CHANNELS:
+            encoding = one_channel(encoding, options.channel)
+        scan = read_placed(
+            source,
+            encoding,
+            placed,
             kind=options.channel or "luminance",
+            zero="scanner" if wedge is None else "absolute",
             progress=progress,
         )
         readings, steps = read_window(source, encoding, scan, _tablet(options))
-    found = (*about, *readings.findings)
-    named = readings.replaced(sheet=Path(path).stem, findings=found)
-    return scan.with_readings(named), encoding, steps
+    if wedge is not None:
+        density = scan.readings.density
+        about += wedge_findings(wedge, density, placed, where=source.name)
+    named = readings.replaced(
+        sheet=Path(path).stem, findings=(*about, *readings.findings)
+    )
+    scan = scan.with_readings(named)
+    picture = None
+    if options.overlay is not None:
+        place = None if wedge is None else wedge.place
+        numbers = options.numbers
+        picture = overlay(scan, encoding, numbers=numbers, steps=steps, wedge=place)
+    return _OneScan(reading=scan, wedge=wedge, picture=picture)
 
 
 def _refuse_own_file(source: ImageSource) -> None:

@@ -59,6 +59,11 @@ class ReadOptions:
     which : str, optional
         Of several prints in a scan: `left`, `right`, `top`, `bottom`, or the target's
         identity.
+    wedge : path, optional
+        CSV `step,density` of a reflection step wedge that lies in each scan; densities
+        are then absolute.
+    wedge_box : (left, top, width, height), optional
+        Where the wedge lies, else it is looked for. [px of the upright scan]
     correct_glass : bool
         Take the scanner's own unevenness out where several scans tell it.
     overwrite : bool
@@ -82,6 +87,8 @@ class ReadOptions:
     zero: DensityZero | None = None
     channel: DensityKind | None = None
     which: str | None = None
+    wedge: Path | str | None = None
+    wedge_box: tuple[float, float, float, float] | None = None
     correct_glass: bool = True
     overwrite: bool = False
 
@@ -114,6 +121,7 @@ def check_options(options: ReadOptions) -> None:
     if options.corners_px:
         _check_corners(options.corners_px, scans)
     _check_kinds(options, scans)
+    _check_wedge(options, scans)
     if options.tablet is not None:
         tablet_named(options.tablet)
     if options.hours_dry is not None and not options.hours_dry >= 0:
@@ -141,6 +149,29 @@ def _check_kinds(options: ReadOptions, scans: Sequence[Path | str]) -> None:
     if options.which is not None and not scans:
         raise InvalidValueError(
             "is said of prints in a scan, but no scan is read", where="--which"
+        )
+
+
+def _check_wedge(options: ReadOptions, scans: Sequence[Path | str]) -> None:
+    if options.wedge is not None and len(scans) < len(options.inputs):
+        raise InvalidValueError(
+            "a step wedge lies in a scan, but a list of densities is read",
+            where="--wedge",
+            fix="Leave it away for lists; read scans by themselves.",
+        )
+    if options.wedge_box is None:
+        return
+    if options.wedge is None:
+        raise InvalidValueError(
+            "says where a wedge lies, but not which wedge it is",
+            where="--wedge-box",
+            fix="Name its list of densities: --wedge W.csv.",
+        )
+    if len(scans) != 1:
+        raise InvalidValueError(
+            f"a place in one scan is meant, {len(scans)} are given",
+            where="--wedge-box",
+            fix="Read the scans one by one.",
         )
 
 
