@@ -10,6 +10,7 @@ from negcurve.cli.options import Json, Overwrite, Quiet, Verbose
 from negcurve.cli.output import print_result, progress_bar, set_voice
 
 if TYPE_CHECKING:
+    from negcurve.response.solution import Solution
     from negcurve.tasks.solve import SolveResult
 
 
@@ -202,10 +203,10 @@ def _text(result: "SolveResult") -> str:
     lines = [
         f"table {solution.table.identity} {_made(result)} {count} readings of {sheets} "
         f"{'print' if sheets == 1 else 'prints'}, aim {solution.aim.name}",
-        f"black  D {ends.black_density:.2f}  L* {ends.black_lightness:4.1f}  at level "
+        f"black  {_tone(solution, ends.black_density, ends.black_lightness)}  at level "
         f"{ends.black_level:.3f} ({ends.black_share:.0%} of D-min {ends.d_min:.2f} to "
         f"D-max {ends.d_max:.2f})",
-        f"white  D {ends.white_density:.2f}  L* {ends.white_lightness:4.1f}  at level "
+        f"white  {_tone(solution, ends.white_density, ends.white_lightness)}  at level "
         f"{ends.white_level:.3f}",
         f"response measured and rising from level {low:.3f} to {high:.3f}",
         f"noise of one reading {solution.noise:.3f} D; 90 % band +-{1.645 * error:.3f} "
@@ -225,6 +226,14 @@ def _text(result: "SolveResult") -> str:
         lines.append(f"wrote {result.plot}")
     lines.append(_next_step(result))
     return "\n".join(lines)
+
+
+def _tone(solution: "Solution", density: float, lightness: float) -> str:
+    """Return a density, and its L* where it is no mere channel's."""
+    kind = solution.readings[0].density_kind if solution.readings else "luminance"
+    if kind in ("luminance", "visual"):
+        return f"D {density:.2f}  L* {lightness:4.1f}"
+    return f"{kind} D {density:.2f}"
 
 
 def _sheets(result: "SolveResult") -> list[str]:

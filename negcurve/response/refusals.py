@@ -10,7 +10,8 @@ import numpy.typing as npt
 
 from negcurve.errors import ReadingsError, SolveError
 from negcurve.readings import Readings
-from negcurve.values import FloatArray
+from negcurve.response.aim import Aim
+from negcurve.values import Finding, FloatArray
 
 Rows = npt.NDArray[np.intp]
 
@@ -76,6 +77,48 @@ def check_one_kind(readings: Sequence[Readings]) -> None:
                 f"readings of different {name} cannot be pooled ({told})",
                 fix="Read all prints the same way, or solve them apart.",
             )
+
+
+def check_aim_kind(readings: Sequence[Readings], aim: str | Aim) -> tuple[Finding, ...]:
+    """Refuse aims in lightness where readings do not tell it.
+
+    Parameters
+    ----------
+    readings : sequence of Readings
+        All of one kind of density.
+    aim : {"lightness", "density", "luminance"} or Aim
+
+    Returns
+    -------
+    tuple of Finding
+        What visual density is worth there.
+
+    Raises
+    ------
+    ReadingsError
+        If the densities are those of one channel.
+    """
+    kind = readings[0].density_kind
+    scale = aim if isinstance(aim, str) else aim.scale
+    where = readings[0].source or f"sheet {readings[0].sheet}"
+    if kind == "luminance" or scale == "density":
+        return ()
+    if kind != "visual":
+        raise ReadingsError(
+            f"its densities are those of the {kind} channel, which say no lightness",
+            where=where,
+            fix="Read luminance density (without --channel), or aim in densities: "
+            "--aim density.",
+        )
+    return (
+        Finding(
+            severity="warning",
+            where=where,
+            what="lightness is taken from visual densities, which on blue or brown "
+            "prints are up to 0.08 D, or 3.7 L*, away from luminance density",
+            fix="Read L* or spectra if the instrument gives them.",
+        ),
+    )
 
 
 def check_contradictions(readings: Readings, doubled: Mapping[str, list[int]]) -> None:

@@ -217,14 +217,16 @@ def measured_aim(solution: Solution, *, name: str) -> Aim:
     Returns
     -------
     Aim
-        In absolute densities.
+        In absolute densities. It runs straight in lightness where the readings tell
+        that, else in density.
     """
     tone = solution.table.tone_nodes
+    kinds = {each.density_kind for each in solution.readings}
     return Aim(
         name=name,
         tone_nodes=tone,
         density_nodes=np.minimum.accumulate(solution.printed_density(tone)),
-        scale="lightness",
+        scale="lightness" if kinds <= {"luminance"} else "density",
     )
 
 

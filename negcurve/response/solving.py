@@ -19,6 +19,7 @@ from negcurve.response.fields import field_findings, place_effects, unevenness
 from negcurve.response.film import FilmData
 from negcurve.response.fitted import Fitted, band_findings, stray_findings
 from negcurve.response.pooling import Mask, Pool, pooled
+from negcurve.response.refusals import check_aim_kind
 from negcurve.response.response import Response
 from negcurve.response.sheets import sheet_effects, sheet_findings, sheet_terms
 from negcurve.response.solution import Solution
@@ -84,6 +85,7 @@ def solve(
         If the response has no monotone part to invert.
     """
     pool = pooled(readings)
+    about_kind = check_aim_kind(readings, aim)
     pool, turned = _rising_part(pool)
     fitted = _fit(pool, newest=follow_newest)
     _check_signal(fitted)
@@ -100,6 +102,7 @@ def solve(
     fields = tuple(each for each in maps if each is not None)
     findings = (
         *(each for one in readings for each in one.findings),
+        *about_kind,
         *pool.findings,
         *turned,
         *(each for place in fitted.places for each in place.findings),

@@ -21,6 +21,7 @@ from negcurve.response.ends import find_ends
 from negcurve.response.film import STOP, FilmData
 from negcurve.response.paper import PaperCurve
 from negcurve.response.pooling import check_prints
+from negcurve.response.refusals import check_aim_kind
 from negcurve.response.response import Response
 from negcurve.response.solution import Solution
 from negcurve.response.solving import SHEET_ERROR, wanted_aim
@@ -94,6 +95,7 @@ def predict(
         If there are too few steps, or they were read wet.
     """
     check_prints([*strips, *turned])
+    about_kind = check_aim_kind([*strips, *turned], aim)
     rows = _rows(strips, turned, fall)
     fit = fit_composed(
         rows.density, known=rows.log_exposure, effects=_effects(rows, fall)
@@ -113,6 +115,7 @@ def predict(
         weights=np.zeros(count),
         findings=(
             *(each for one in strips for each in one.findings),
+            *about_kind,
             *_strip_findings(strips, rows, fit, fall),
             *about_base,
             *_film_findings(film, response, stops),

@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from negcurve.errors import InvalidValueError
+from negcurve.errors import InvalidValueError, ReadingsError
 from negcurve.files.aim_csv import read_aim
 from negcurve.files.readings_csv import read_readings
 from negcurve.files.safe import check_outputs, check_suffix
@@ -169,10 +169,32 @@ def _solution(options: SolveOptions) -> tuple[Solution, tuple[Finding, ...]]:
             fix="Name the strip with --tablet.",
         )
     old, readings = _given(options.readings)
+    if options.match is not None:
+        before = () if old is None else old.readings
+        _check_match(options.match, [*before, *readings])
     about: tuple[Finding, ...] = ()
     if film is not None:
         about = check_conditions(film, options.notes, force=options.force)
     return _solved(options, old, readings, film), about
+
+
+def _check_match(match: Path | str, readings: Sequence[Readings]) -> None:
+    """Refuse to match prints whose densities are of another kind, or above paper."""
+    theirs, ours = (
+        {
+            f"{each.density_kind} density"
+            + (" above paper" if each.density_zero == "paper" else "")
+            for each in one
+        }
+        for one in (read_solution(match).readings, readings)
+    )
+    if ours and theirs and ours != theirs:
+        raise ReadingsError(
+            f"was solved from {', '.join(sorted(theirs))}, the readings are of "
+            f"{', '.join(sorted(ours))}",
+            where=str(match),
+            fix="Read both prints the same way.",
+        )
 
 
 def _from_strips(
@@ -199,7 +221,11 @@ def _from_strips(
 def _given(paths: Sequence[Path | str]) -> tuple[Solution | None, list[Readings]]:
     """Read what was named; solutions are told from readings by their ending."""
     if not paths:
-        raise InvalidValueError("no readings named", where="readings")
+        raise InvalidValueError(
+            "no readings named",
+            where="readings",
+            fix="Name what `negcurve read` wrote: negcurve solve R.csv -o T.json.",
+        )
     solutions = [path for path in paths if Path(path).suffix.lower() == ".json"]
     if len(solutions) > 1:
         raise InvalidValueError(
