@@ -261,6 +261,8 @@ def _text(result: "ReadResult") -> str:
         "paper": "above paper",
         "scanner": "from the scanner's white",
     }[readings.density_zero]
+    plain = readings.density_kind == "luminance"
+    kind = "" if plain else f"{readings.density_kind} "
     steps = int(readings.on_tablet.sum())
     lines = [
         f"{readings.source}: {len(readings) - steps} patches"
@@ -270,8 +272,8 @@ def _text(result: "ReadResult") -> str:
         *(_scan_text(scan) for scan in result.scans),
         *(_wedge_text(each) for each in result.wedges if each is not None),
         *glass_lines(result.glass),
-        f"density {readings.density.min():.2f} to {readings.density.max():.2f}, {zero}"
-        + _error_text(readings.standard_error),
+        f"{kind}density {readings.density.min():.2f} to {readings.density.max():.2f}, "
+        f"{zero}" + _error_text(readings.standard_error),
         _flag_text(readings.flags),
         f"{result.output}: readings of print {readings.sheet}",
     ]

@@ -1,5 +1,6 @@
 """What `read` takes, and which of its options go together."""
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -7,11 +8,14 @@ from pathlib import Path
 from negcurve.errors import InvalidValueError
 from negcurve.files.patch_order import Order
 from negcurve.files.safe import check_suffix
+from negcurve.reading.search import PLACES
 from negcurve.readings import DensityKind, DensityZero, PrintState
 from negcurve.tasks.read_tablet import tablet_named
 
 PICTURES = (".tif", ".tiff", ".png", ".jpg", ".jpeg", ".jpe")
 """Endings of scans; every other file is taken for a list of densities."""
+
+_IDENTITY = re.compile(r"[0-9A-Fa-f]{8}")
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -146,9 +150,23 @@ def _check_kinds(options: ReadOptions, scans: Sequence[Path | str]) -> None:
             where="--channel",
             fix="Use luminance, or red, green or blue for one channel of the scan.",
         )
-    if options.which is not None and not scans:
+    if options.which is not None:
+        _check_which(options.which, scans)
+
+
+def _check_which(which: str, scans: Sequence[Path | str]) -> None:
+    if not scans:
         raise InvalidValueError(
-            "is said of prints in a scan, but no scan is read", where="--which"
+            "is said of prints in a scan, but no scan is read",
+            where="--which",
+            fix="Leave it away for lists.",
+        )
+    if which not in PLACES and not _IDENTITY.fullmatch(which):
+        raise InvalidValueError(
+            f"{which!r} is neither a place nor a target's number",
+            where="--which",
+            fix=f"Use {', '.join(PLACES)}, or the number that is printed on the "
+            "target, such as 71CBCBFB.",
         )
 
 
