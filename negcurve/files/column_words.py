@@ -78,8 +78,12 @@ _REFLECTANCE = {
     ("reflectivity",),
 }
 _PERCENT = {"%", "percent", "pct"}
-_SILENT = {"cie", "iso", "d50", "2deg", "mean", "average", "avg", "value"}
-"""Words that change nothing: D50 and 2 degrees are what is meant anyway."""
+_SILENT = {
+    *("cie", "iso", "d50", "2deg", "mean", "average", "avg", "value"),
+    *("m0", "m1", "m2", "m3"),
+}
+"""Words that change nothing here: D50 and 2 degrees are what is meant anyway; M0 to M3
+are measurement conditions of ISO 13655."""
 
 _SILENT_WITH_LIGHT = {"2", "deg", "degree", "degrees"}
 """Silent where `d50` stands beside them, and not the number of a column."""
