@@ -359,3 +359,182 @@ def test_the_zero_is_told_never_guessed(tmp_path):
     assert zero_named("paper") == "paper"
     with pytest.raises(InvalidValueError, match="say nothing about lightness"):
         zero_named("black")
+
+
+TWO_TABLES = (
+    cgats(["SAMPLE_ID", "RGB_R"], NUMBERS, NUMBERS)
+    + cgats(["SAMPLE_ID", "LAB_L"], NUMBERS, LIGHTNESS, first="")
+    + cgats(["SAMPLE_ID", "D_VIS"], NUMBERS, TRUE + 0.3, first="")
+)
+
+
+def test_of_several_tables_the_first_with_values_is_read(tmp_path):
+    readings = read_text_of(tmp_path, TWO_TABLES)
+    np.testing.assert_allclose(readings.density, TRUE, atol=2e-5)
+    (told,) = [each for each in readings.findings if "tables" in each.what]
+    assert told.severity == "warning"
+    assert told.what.startswith("holds 3 tables, 2 of them with measured values")
+    cut = TWO_TABLES.replace("NUMBER_OF_SETS 54", "NUMBER_OF_SETS 53", 2).replace(
+        "NUMBER_OF_SETS 53", "NUMBER_OF_SETS 54", 1
+    )
+    with pytest.raises(ReadingsError, match="NUMBER_OF_SETS is 53, but there are 54"):
+        read_text_of(tmp_path, cut)
+
+
+def test_a_file_in_small_letters(tmp_path):
+    text = cgats(["SAMPLE_ID", "LAB_L"], NUMBERS, LIGHTNESS).lower()
+    for each in (text, text.removeprefix("cgats.17\n")):
+        readings = read_text_of(tmp_path, each)
+        np.testing.assert_allclose(readings.density, TRUE, atol=2e-5)
+
+
+def test_a_file_says_what_our_own_files_say(tmp_path):
+    text = cgats(["SAMPLE_ID", "D_VIS"], NUMBERS, TRUE).replace(
+        "CGATS.17\n",
+        'CGATS.17\nSHEET "7 May"\nDENSITY_ZERO "paper"\nHOURS_DRY 24\n'
+        f'TARGET "{LAYOUT.identity_text}"\nFILTER "Status A"\n',
+    )
+    readings = read_text_of(tmp_path, text)
+    assert (readings.sheet, readings.hours_dry) == ("7 May", 24)
+    assert (readings.density_zero, readings.target) == ("paper", LAYOUT.identity_text)
+    assert any("from d_vis, status A" in each.what for each in readings.findings)
+
+
+@pytest.mark.parametrize(
+    ("header", "said"),
+    [
+        ("", None),
+        ('WEIGHTING_FUNCTION "ILLUMINANT, D50"\n', None),
+        ('WEIGHTING_FUNCTION "ILLUMINANT, D65"\n', "are for D65; luminance"),
+        (
+            'WEIGHTING_FUNCTION "ILLUMINANT, D50"\n'
+            'WEIGHTING_FUNCTION "OBSERVER, 10 degree"\n',
+            "are for 10 degrees; luminance",
+        ),
+        ("ILLUMINANT A\nOBSERVER 10\n", "are for A and 10 degrees; luminance"),
+    ],
+)
+def test_another_illuminant_is_warned_of(tmp_path, header, said):
+    names = ["SAMPLE_ID", "LAB_L"]
+    text = cgats(names, NUMBERS, LIGHTNESS, first="CGATS.17\n" + header)
+    findings = read_text_of(tmp_path, text).findings
+    told = [each.what for each in findings if each.severity == "warning"]
+    assert (not told) if said is None else (said in told[0])
+    bands = [f"nm{nm}" for nm in NM]
+    text = cgats([names[0], *bands], NUMBERS, *spectra().T, first="CGATS.17\n" + header)
+    assert not any(
+        "light" in each.what for each in read_text_of(tmp_path, text).findings
+    )
+
+
+ORDER = np.random.default_rng(8).permutation(len(NUMBERS))
+
+
+@pytest.mark.parametrize(
+    "name",
+    ["P{}", "P{:02d}", "patch {}", "sheet1_{:02d}", "7May-{}", "T1.{}", "1-{}", "{}.0"],
+)
+@pytest.mark.parametrize("column", ["sample_name", "Patch", "Patch No.", "Patch ID"])
+def test_shuffled_patches_are_known_by_name(tmp_path, name, column):
+    lines = [f"sample_id,{column},L*"]
+    for place, patch in enumerate(ORDER):
+        cells = place + 1, name.format(NUMBERS[patch]), f"{LIGHTNESS[patch]:.4f}"
+        lines.append(",".join(map(str, cells)))
+    readings = read_text_of(tmp_path, "\n".join(lines))
+    assert readings.patch == tuple(str(NUMBERS[patch]) for patch in ORDER)
+    np.testing.assert_allclose(readings.density, TRUE[ORDER], atol=1e-4)
+
+
+@pytest.mark.parametrize("column", ["No.", "Nr", "Index", "ID", "Sample", "Step"])
+def test_other_columns_that_tell_a_patch(tmp_path, column):
+    lines = [f"{column},L*"]
+    lines += [f"{NUMBERS[patch]},{LIGHTNESS[patch]:.4f}" for patch in ORDER]
+    readings = read_text_of(tmp_path, "\n".join(lines))
+    np.testing.assert_allclose(readings.density, TRUE[ORDER], atol=1e-4)
+
+
+def test_patches_named_twice_are_read_twice(tmp_path):
+    lines = ["sample_id,sample_name,L*"]
+    for row, patch in enumerate([*ORDER, *ORDER]):
+        lines.append(f"{row + 1},P{NUMBERS[patch]},{LIGHTNESS[patch]:.4f}")
+    readings = read_text_of(tmp_path, "\n".join(lines))
+    assert readings.patch == 2 * tuple(str(NUMBERS[patch]) for patch in ORDER)
+    np.testing.assert_allclose(readings.density, TRUE[[*ORDER, *ORDER]], atol=1e-4)
+
+
+@pytest.mark.parametrize("name", ["A{}", "print 3", "{0}-{0}"])
+def test_names_that_are_no_numbers_of_patches(tmp_path, name):
+    """Places on a chart, the print's name, strip and patch: row by row instead."""
+    lines = ["sample_name,L*"]
+    for number, lightness in zip(NUMBERS, LIGHTNESS, strict=True):
+        text = name.format(number)
+        if name == "A{}":
+            text = f"{'ABCDEF'[(number - 1) // 9]}{(number - 1) % 9 + 1}"
+        lines.append(f"{text},{lightness:.4f}")
+    readings = read_text_of(tmp_path, "\n".join(lines))
+    np.testing.assert_allclose(readings.density, TRUE, atol=1e-4)
+
+
+def test_densities_that_follow_no_order_are_refused(tmp_path):
+    text = "field of view,L*\n" + "\n".join(
+        f"{NUMBERS[patch]},{LIGHTNESS[patch]:.4f}" for patch in ORDER
+    )
+    with pytest.raises(ReadingsError) as caught:
+        read_text_of(tmp_path, text)
+    assert (
+        "do not rise with the levels of the patches they are given for: that exp"
+        in (str(caught.value))
+    )
+
+
+def test_lines_above_the_names_are_left_out_and_told(tmp_path):
+    above = "Measurement of 1 May\nDevice,one\n# density_zero: paper\nSerial,12345\n\n"
+    readings = read_text_of(tmp_path, above + csv("D_VIS", TRUE))
+    np.testing.assert_allclose(readings.density, TRUE, atol=1e-6)
+    assert readings.density_zero == "paper"
+    (told,) = [each.what for each in readings.findings if "stands above" in each.what]
+    assert told == "what stands above line 6, which names the columns, was left out"
+    wrong = above + csv("D_VIS", ["x", *TRUE[1:]])
+    with pytest.raises(ReadingsError, match="line 7: d_vis 'x' is not a number"):
+        read_text_of(tmp_path, wrong)
+
+
+def test_percent_may_stand_in_the_cells(tmp_path):
+    cells = [f"{100 * each:.4f} %" for each in LIGHT]
+    readings = read_text_of(tmp_path, csv("Reflectance", cells))
+    np.testing.assert_allclose(readings.density, TRUE, atol=1e-4)
+
+
+def test_a_mere_density_is_of_the_kind_asked_for(tmp_path):
+    readings = read_text_of(tmp_path, csv("OD", TRUE), channel="visual")
+    assert readings.density_kind == "visual"
+    assert "is taken as visual density, as asked" in readings.findings[0].what
+    said = "# density_kind: red\n" + csv("density", TRUE)
+    assert read_text_of(tmp_path, said).density_kind == "red"
+    with pytest.raises(ReadingsError, match="says density_kind: red, which is not vis"):
+        read_text_of(tmp_path, said, channel="visual")
+    with pytest.raises(ReadingsError, match="has no visual density; it has luminance"):
+        read_text_of(tmp_path, csv("L*", LIGHTNESS), channel="visual")
+
+
+def test_quantities_that_contradict_each_other_are_refused(tmp_path):
+    apart = csv("d_vis", TRUE - 0.2, lab_l=LIGHTNESS)
+    with pytest.raises(ReadingsError) as caught:
+        read_text_of(tmp_path, apart)
+    assert str(caught.value) == (
+        "list.txt: lab_l and d_vis contradict each other: their densities differ by "
+        "0.20 D\nIf the densities count from the paper, give --zero paper; else leave "
+        "out the columns that are wrong."
+    )
+    readings = read_text_of(tmp_path, apart, zero="paper", channel="visual")
+    np.testing.assert_allclose(readings.density, TRUE - 0.2, atol=1e-6)
+    one = TRUE + 0.4 * (np.arange(len(TRUE)) == 4)
+    with pytest.raises(ReadingsError, match="line 6: density and lab_l contradict eac"):
+        read_text_of(tmp_path, csv("density", one, lab_l=LIGHTNESS))
+
+
+def test_factors_that_are_none_are_refused(tmp_path):
+    names = ["SAMPLE_ID", *(f"SPECTRAL_DEC{nm}" for nm in NM)]
+    text = cgats(names, NUMBERS, *(100 * spectra()).T)
+    with pytest.raises(ReadingsError, match="dec380 says factors but reaches 85"):
+        read_text_of(tmp_path, text)
