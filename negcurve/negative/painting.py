@@ -4,6 +4,7 @@ Knows how to do that quickly in blocks that stay in the processor's cache. A pai
 belongs to one thread; sharing out the work is left to `rendering`.
 """
 
+import math
 from dataclasses import dataclass
 from typing import Literal, Protocol
 
@@ -228,13 +229,14 @@ class LightPainter:
         np.copyto(out, root, casting="unsafe")
         counted = whole[(-counted_from) % self._stride :: self._stride]
         if counted.size:
-            bins = (np.clip(counted.ravel(), 0, ROOT_CELLS) + _HALF_BIN) >> _BIN_SHIFT
+            bins = (counted.ravel() + _HALF_BIN) >> _BIN_SHIFT
+            np.clip(bins, 0, LIGHT_BINS, out=bins)
             self.counts += np.bincount(bins, minlength=len(self.counts))
 
     def _buffers(
         self, shape: tuple[int, ...]
     ) -> tuple[npt.NDArray[np.int32], npt.NDArray[np.intp], npt.NDArray[np.float32]]:
-        size = int(np.prod(shape))
+        size = math.prod(shape)
         if self._index.size < size:
             self._whole = np.empty(size, np.int32)
             self._index = np.empty(size, np.intp)

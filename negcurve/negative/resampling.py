@@ -5,6 +5,7 @@ in the processor's cache; the weights are `lanczos`'s, and where rows come from 
 to is left to `rendering`.
 """
 
+import math
 from collections.abc import Iterator
 
 import numpy as np
@@ -192,7 +193,7 @@ class TileResampler:
 
     def _room(self, name: str, shape: tuple[int, ...]) -> CodeArray:
         """Return memory for one use, kept from tile to tile."""
-        size = int(np.prod(shape))
+        size = math.prod(shape)
         room = self._rooms.get(name)
         if room is None or room.size < size:
             room = self._rooms[name] = np.empty(size, self._resampler.precision)
