@@ -11,19 +11,22 @@ import numpy as np
 
 from negcurve.density import density_from_reflectance
 from negcurve.encoding import Encoding
+from negcurve.reading.bare_paper import paper_density, white_limit
 from negcurve.reading.code_use import code_use, depth_findings
+from negcurve.reading.film_edge import FilmEdge, film_edge, film_edge_findings
 from negcurve.reading.flags import patch_flags
 from negcurve.reading.geometry import Geometry
 from negcurve.reading.jpeg_blocks import block_findings, block_trace
+from negcurve.reading.margins import margins
 from negcurve.reading.marks import Mark
-from negcurve.reading.paper import taped_white_findings
+from negcurve.reading.paper import Whites, taped_density, white_findings
 from negcurve.reading.patches import PatchValue, read_areas
 from negcurve.reading.placing import Placed, is_inside, place_target
 from negcurve.reading.reduced import Reduced
 from negcurve.reading.sharpening import edge_overshoot, sharpening_findings
 from negcurve.reading.tone_range import check_clipping, density_findings
 from negcurve.readings import DensityKind, DensityZero, Readings
-from negcurve.target.layout import Box, Layout
+from negcurve.target.layout import Layout
 from negcurve.values import (
     Finding,
     ImageSource,
@@ -51,6 +54,10 @@ class ScanReading:
         The scan made small, for showing.
     agreement : float
         Correlation of the scan with the drawn layout around the patches, up to 1.
+    whites : Whites
+        Bare paper and taped box, where they were seen.
+    film_edge : FilmEdge or None
+        Densities beside and under the film, where they differ.
     """
 
     readings: Readings
@@ -59,6 +66,8 @@ class ScanReading:
     corners: dict[int, Mark]
     reduced: Reduced
     agreement: float
+    whites: Whites
+    film_edge: FilmEdge | None
 
     def with_readings(self, readings: Readings) -> "ScanReading":
         """Return the scan with readings that say more about themselves."""
@@ -152,9 +161,8 @@ def read_placed(
         density_kind=kind, density_zero=zero
     )
     findings += _how_scanned(source, encoding, placed, readings, values)
-    if layout.tape_box is not None:
-        box = layout.tape_box
-        findings += _taped_white(source, encoding, geometry, box, readings)
+    whites, edge = _margins(source, encoding, placed, readings)
+    findings += white_findings(whites, source) + film_edge_findings(edge, source)
     about = (*source.findings, *placed.findings, *findings, *_flag_findings(readings))
     return ScanReading(
         readings=readings.replaced(findings=about),
@@ -163,6 +171,8 @@ def read_placed(
         corners=placed.corners,
         reduced=placed.reduced,
         agreement=placed.agreement,
+        whites=whites,
+        film_edge=edge,
     )
 
 
@@ -185,18 +195,24 @@ def _how_scanned(
     return found
 
 
-def _taped_white(
-    source: ImageSource,
-    encoding: Encoding,
-    geometry: Geometry,
-    box: Box,
-    readings: Readings,
-) -> list[Finding]:
-    """Say what the box reads that may have been taped, if it was."""
-    if not is_inside(source, geometry, box):
-        return []
-    (value,) = read_areas(source, encoding, geometry, [box])
-    return taped_white_findings(value, readings.density, source)
+def _margins(
+    source: ImageSource, encoding: Encoding, placed: Placed, readings: Readings
+) -> tuple[Whites, FilmEdge | None]:
+    """Read what should be white, and what lies at the film's edge."""
+    layout, geometry = placed.layout, placed.geometry
+    lightest = float(readings.density.min())
+    taped = paper = edge = None
+    box = layout.tape_box
+    if box is not None and is_inside(source, geometry, box):
+        (value,) = read_areas(source, encoding, geometry, [box])
+        taped = taped_density(value, readings.density)
+    if not layout.is_strip:
+        sides = margins(placed.reduced, encoding, geometry, layout)
+        limit = white_limit(sides, lightest=lightest)
+        if limit is not None:
+            paper = paper_density(sides, limit=limit, lightest=lightest)
+            edge = film_edge(sides, limit=limit)
+    return Whites(lightest=lightest, taped=taped, paper=paper), edge
 
 
 def _readings(
