@@ -134,4 +134,5 @@ def _at_ten_nm(wavelength: FloatArray, reflectance: FloatArray) -> FloatArray:
     known = np.isin(inside, wavelength).all()
     if np.diff(wavelength).max() > 10 and not known:
         return np.asarray(CubicSpline(wavelength, reflectance, axis=1)(inside))
-    return np.array([np.interp(inside, wavelength, each) for each in reflectance])
+    even = [np.interp(inside, wavelength, each) for each in reflectance]
+    return np.reshape(even, (len(reflectance), len(inside)))

@@ -14,7 +14,7 @@ from negcurve.files.quantities import (
     plainly_named,
     quantities_of,
 )
-from negcurve.files.text_table import Problems, Row, TextTable
+from negcurve.files.text_table import Problems, Row, TextTable, names_told
 from negcurve.readings import DensityKind
 from negcurve.values import Finding, FloatArray
 
@@ -32,9 +32,6 @@ reach 0.08. Ours. [D]"""
 _STATUS = re.compile(r"status\W*([aemti])\b", re.IGNORECASE)
 _ILLUMINANT = re.compile(r"illuminant\W+([a-z]\d*)\b", re.IGNORECASE)
 _OBSERVER = re.compile(r"observer\W+(2|10)(?!\d)", re.IGNORECASE)
-
-SHOWN_NAMES = 12
-"""Names of columns that a message lists."""
 
 
 def with_density(
@@ -147,12 +144,8 @@ def _chosen(
 
 
 def _nothing_named(table: TextTable) -> ReadingsError:
-    named = [name for name in table.columns if name]
-    more = f" and {len(named) - SHOWN_NAMES} more" if len(named) > SHOWN_NAMES else ""
     return ReadingsError(
-        "has no column that is known for a density, only "
-        + ", ".join(named[:SHOWN_NAMES])
-        + more,
+        "has no column that is known for a density, only " + names_told(table.columns),
         where=table.source,
         fix="Name it in the first line: density, D_VIS, L*, LAB_L, XYZ_Y, reflectance, "
         "or R_380 to R_730 for spectra.",

@@ -11,6 +11,7 @@ from negcurve.errors import ReadingsError
 from negcurve.files.text_table import (
     Problems,
     TextTable,
+    names_told,
     number_in,
     parse_table,
     read_text,
@@ -93,7 +94,7 @@ def column_names(path: Path | str) -> tuple[str, ...]:
 def _check_columns(table: TextTable, wanted: Sequence[str]) -> None:
     missing = [name for name in wanted if name not in table.columns]
     if missing:
-        named = ", ".join(name for name in table.columns if name)
+        named = names_told(table.columns)
         raise ReadingsError(
             f"has no column {missing[0]}, only {named}",
             where=table.source,

@@ -10,7 +10,7 @@ import numpy as np
 
 from negcurve.density import density_from_lightness, lightness_slope
 from negcurve.errors import InvalidValueError, ReadingsError
-from negcurve.files.text_table import Problems, Row, TextTable, number_in
+from negcurve.files.text_table import Problems, Row, TextTable, names_told, number_in
 from negcurve.readings import NUMBERS, Flag, Readings
 from negcurve.target.ink import parse_ink
 from negcurve.target.layout import Layout, Patch
@@ -104,7 +104,7 @@ def readings_from_rows(
 
 
 def _check_columns(sheet: _Sheet) -> None:
-    named = ", ".join(name for name in sheet.table.columns if name)
+    named = names_told(sheet.table.columns)
     if not {"density", "lightness"} & sheet.columns:
         raise ReadingsError(
             f"has no column density or lightness, only {named}",

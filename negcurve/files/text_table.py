@@ -21,6 +21,9 @@ LARGEST_BYTES = 20_000_000
 
 SHOWN_PROBLEMS = 12
 
+SHOWN_NAMES, LONGEST_NAME = 12, 40
+"""So many names of columns, and letters of each, stand in a message."""
+
 SEARCHED_LINES = 60
 """Among so many lines the names of the columns are looked for."""
 
@@ -292,6 +295,17 @@ def _are_wavelengths(names: Sequence[str]) -> bool:
         and min(step) > 0
         and 300 <= values[0] < values[-1] <= 1100
     )
+
+
+def names_told(columns: Sequence[str]) -> str:
+    """Return the names of columns for a message: the first of many, none too long."""
+    named = [name for name in columns if name]
+    told = ", ".join(
+        name if len(name) <= LONGEST_NAME else name[:LONGEST_NAME] + "..."
+        for name in named[:SHOWN_NAMES]
+    )
+    more = len(named) - SHOWN_NAMES
+    return told + (f" and {more} more" if more > 0 else "")
 
 
 def number_in(text: str) -> float | None:

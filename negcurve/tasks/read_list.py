@@ -13,7 +13,7 @@ from negcurve.files.instrument_list import (
     readings_of_list,
 )
 from negcurve.files.layout_json import layouts_beside, layouts_known, read_layout
-from negcurve.files.text_table import TextTable
+from negcurve.files.text_table import TextTable, names_told
 from negcurve.readings import Readings
 from negcurve.target.layout import Layout
 from negcurve.tasks.read_tablet import about_tablet, with_tablet_steps
@@ -120,7 +120,7 @@ def _names_target(table: TextTable) -> bool:
 
 
 def _not_known(table: TextTable, beside: tuple[str, ...]) -> ReadingsError:
-    named = ", ".join(name for name in table.columns if name)
+    named = names_told(table.columns)
     target = next((line.value for line in table.keys if line.key == "target"), "")
     if target:
         seen = f"is of target {target}, which is neither beside it nor ready-made"

@@ -538,3 +538,20 @@ def test_factors_that_are_none_are_refused(tmp_path):
     text = cgats(names, NUMBERS, *(100 * spectra()).T)
     with pytest.raises(ReadingsError, match="dec380 says factors but reaches 85"):
         read_text_of(tmp_path, text)
+
+
+def test_spectra_without_a_whole_row_are_refused(tmp_path):
+    bands = [f"nm{nm}" for nm in NM]
+    rows = [f"{number}," + "0.5," * 35 for number in NUMBERS]
+    text = "\n".join(["patch," + ",".join(bands), *rows])
+    with pytest.raises(ReadingsError, match="has no densities"):
+        read_text_of(tmp_path, text)
+
+
+def test_many_columns_are_not_all_listed(tmp_path):
+    names = ["x" * 60, *(f"a{number}" for number in range(50))]
+    with pytest.raises(ReadingsError) as caught:
+        read_text_of(tmp_path, ",".join(names) + "\n1,2\n")
+    told = f"only {'x' * 40}..., a0, a1"
+    assert told in str(caught.value)
+    assert "a10 and 39 more" in str(caught.value)
