@@ -16,6 +16,7 @@ from negcurve.readings import Readings
 from negcurve.response.fields import place_effects, unevenness
 from negcurve.response.fitted import MANY_STRAYS, STRAY
 from negcurve.response.pooling import Pool, pooled
+from negcurve.response.refusals import channel_findings
 from negcurve.response.solution import Solution, Unevenness
 from negcurve.response.verdict import Check, Verdict
 from negcurve.values import Finding, FloatArray
@@ -121,6 +122,7 @@ def check(
         findings=(
             *sheet.findings,
             *pool.findings,
+            *channel_findings(sheet),
             *places.findings,
             *_table_findings(pool, solution),
             *_own_readings(pool, solution),

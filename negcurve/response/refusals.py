@@ -91,7 +91,7 @@ def check_aim_kind(readings: Sequence[Readings], aim: str | Aim) -> tuple[Findin
     Returns
     -------
     tuple of Finding
-        What visual density is worth there.
+        What the densities are worth there.
 
     Raises
     ------
@@ -101,8 +101,10 @@ def check_aim_kind(readings: Sequence[Readings], aim: str | Aim) -> tuple[Findin
     kind = readings[0].density_kind
     scale = aim if isinstance(aim, str) else aim.scale
     where = readings[0].source or f"sheet {readings[0].sheet}"
-    if kind == "luminance" or scale == "density":
+    if kind == "luminance" or (kind == "visual" and scale == "density"):
         return ()
+    if kind != "visual" and scale == "density":
+        return channel_findings(readings[0])
     if kind != "visual":
         raise ReadingsError(
             f"its densities are those of the {kind} channel, which say no lightness",
@@ -117,6 +119,21 @@ def check_aim_kind(readings: Sequence[Readings], aim: str | Aim) -> tuple[Findin
             what="lightness is taken from visual densities, which on blue or brown "
             "prints are up to 0.08 D, or 3.7 L*, away from luminance density",
             fix="Read L* or spectra if the instrument gives them.",
+        ),
+    )
+
+
+def channel_findings(readings: Readings) -> tuple[Finding, ...]:
+    """Say of a channel's densities that lightness told of them is none of the print."""
+    kind = readings.density_kind
+    if kind in ("luminance", "visual"):
+        return ()
+    return (
+        Finding(
+            severity="warning",
+            where=readings.source or f"sheet {readings.sheet}",
+            what=f"densities are those of the {kind} channel; L* told with them is "
+            "that of a grey of this density, not the print's",
         ),
     )
 

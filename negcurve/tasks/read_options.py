@@ -114,14 +114,10 @@ def check_options(options: ReadOptions) -> None:
         raise InvalidValueError(
             "a profile and a gamma were both given", where="profile", fix="Give one."
         )
+    if options.output is not None:
+        check_suffix(options.output, ".csv", ".txt", kind="list of readings")
     if options.overlay is not None:
-        check_suffix(options.overlay, ".png", kind="picture")
-    if options.overlay is not None and len(scans) != 1:
-        raise InvalidValueError(
-            f"an overlay shows one scan, {len(scans) or 'none'} given",
-            where="--overlay",
-            fix="Read the scans one by one to see each.",
-        )
+        _check_overlay(options.overlay, scans)
     if options.corners_px:
         _check_corners(options.corners_px, scans)
     _check_kinds(options, scans)
@@ -131,6 +127,16 @@ def check_options(options: ReadOptions) -> None:
     if options.hours_dry is not None and not options.hours_dry >= 0:
         raise InvalidValueError(
             f"{options.hours_dry:g} is no time since drying", where="hours_dry"
+        )
+
+
+def _check_overlay(overlay: Path | str, scans: Sequence[Path | str]) -> None:
+    check_suffix(overlay, ".png", kind="PNG")
+    if len(scans) != 1:
+        raise InvalidValueError(
+            f"an overlay shows one scan, {len(scans) or 'none'} given",
+            where="--overlay",
+            fix="Read the scans one by one to see each.",
         )
 
 

@@ -5,6 +5,7 @@ from numpy.testing import assert_allclose
 
 from negcurve.errors import ReadingsError
 from negcurve.response.aim import Aim
+from negcurve.response.checking import check
 from negcurve.response.solution import measured_aim
 from negcurve.response.solving import solve
 from tests.response.prints import readings_of
@@ -30,6 +31,11 @@ def test_a_channel_may_aim_in_its_own_densities():
     solution = solve([readings("red")], aim="density")
     plain = solve([readings("luminance")], aim="density")
     assert_allclose(solution.table.level_nodes, plain.table.level_nodes)
+    checked = check([readings("red")], solution)
+    for one in (solution, checked):
+        (told,) = [each for each in one.findings if "channel" in each.what]
+        assert told.what.startswith("densities are those of the red channel; L* told")
+    assert not [each for each in plain.findings if "channel" in each.what]
     wanted = Aim(
         name="a.csv", tone_nodes=[0, 1], density_nodes=[1, 0.2], scale="density"
     )

@@ -182,10 +182,11 @@ def test_outputs_are_checked_before_anything_is_read(scans, tmp_path):
     with pytest.raises(FileError, match="exists"):
         read(options(folder, "no such scan.tif", output=tmp_path / "r.csv"))
     assert (tmp_path / "r.csv").read_text() == "mine"
-    with pytest.raises(FileError):
-        read(
-            options(folder, "linear.tif", output=folder / "linear.tif", overwrite=True)
-        )
+    with pytest.raises(FileError, match=r"a list of readings .*\n?.*ends in \.csv"):
+        read(options(folder, "linear.tif", output=tmp_path / "r.tif", overwrite=True))
+    typed = tmp_path / "r.csv"
+    with pytest.raises(FileError, match="is an input of this command"):
+        read(ReadOptions(inputs=[typed], output=typed, overwrite=True))
 
 
 def test_nothing_is_written_when_the_scan_cannot_be_read(scans, tmp_path):
@@ -236,5 +237,5 @@ def test_options_that_do_not_go_together_are_refused(changes, what):
 
 
 def test_an_overlay_under_another_name_is_refused_before_any_work(tmp_path):
-    with pytest.raises(FileError, match=r"would be a picture .*\n?.*ends in \.png"):
+    with pytest.raises(FileError, match=r"but a PNG would be written"):
         read(ReadOptions(inputs=[tmp_path / "none.tif"], overlay="x.jpg"))
