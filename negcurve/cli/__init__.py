@@ -2,7 +2,8 @@
 
 import sys
 import traceback
-from typing import Annotated
+from copy import copy
+from typing import Annotated, Any
 
 import typer
 
@@ -76,14 +77,37 @@ def _common(
     """
 
 
+def _option_names(words: list[str]) -> dict[str, str]:
+    """Return the typed command's options, by the names of their values."""
+    command: Any = typer.main.get_command(app)
+    for word in words:
+        command = getattr(command, "commands", {}).get(word, command)
+    long = ((each.name, max(each.opts, key=len)) for each in command.params)
+    return {name: option for name, option in long if option.startswith("--")}
+
+
+def _asked_for(words: list[str]) -> typer.Typer:
+    """Return the program with no other command than the one that is typed.
+
+    typer builds the options of every command before it reads what is typed: time that
+    each start would wait for.
+    """
+    typed = [each for each in app.registered_commands if each.name in words[:1]]
+    if not typed:
+        return app
+    program = copy(app)
+    program.registered_commands, program.registered_groups = typed, []
+    return program
+
+
 def main() -> None:
     """Run the command line; the only place that turns errors into exit codes."""
     try:
-        app()
+        _asked_for(sys.argv[1:])()
     except NegcurveError as error:
         if is_verbose():
             traceback.print_exc(file=sys.stderr)
-        print_error(error)
+        print_error(error, _option_names(sys.argv[1:]))
         sys.exit(error.exit_code)
     except SystemExit as stop:
         if stop.code == INTERRUPTED:
