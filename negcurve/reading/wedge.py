@@ -41,9 +41,9 @@ REFUSED_D = 0.06
 OTHER_GAMMAS = (1.0, 2.2)
 """Besides sRGB, what an untagged scan is tried as; what is left the fit takes up."""
 
-RIVAL = 0.5
-"""Counted one step on the wedge fits better if it is off by this share of what it is
-otherwise. Ours."""
+RIVAL, LEAST_OFF = 0.5, 0.02
+"""A wedge counted one step on fits better if it is off by less than this share of what
+it is off otherwise, if that is more than 0.02 D. Ours."""
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -231,32 +231,35 @@ def _check_count(tried: _Tried, place: WedgePlace, *, told: bool, where: str) ->
     if place.sure:
         return
 
-    def off(shift: int) -> float:
-        found = []
-        for steps in tried.steps:
-            moved = _shifted(steps, shift)
-            fit = fit_steps(moved, bent=not told)
-            found.append(np.hypot(foretold_error(fit, moved), fit.level if told else 0))
-        return float(np.mean(found))
-
     if len(tried.steps[0].light) <= FEWEST_STEPS:
         return
-    here = max(off(0), 0.02)
-    if min(off(-1), off(1)) < RIVAL * here:
-        raise ReadingsError(
-            "a step wedge was found, but its steps fit the list better when counted "
-            "one step on, so which is the first is in doubt",
-            where=where,
-            fix="Does the list hold every step? Lay the wedge on something of another "
-            "tone than its ends, and switch automatic levels off.",
-        )
+    for shift in (-1, 1):
+        moved = [_shifted(each, shift, by=shift) for each in tried.steps]
+        stayed = [_shifted(each, shift, by=0) for each in tried.steps]
+        off = _off(stayed, told=told)
+        if off > LEAST_OFF and _off(moved, told=told) < RIVAL * off:
+            raise ReadingsError(
+                "a step wedge was found, but its steps fit the list better when "
+                "counted one step on, so which is the first is in doubt",
+                where=where,
+                fix="Does the list hold every step? Lay the wedge on something of "
+                "another tone than its ends, and switch automatic levels off.",
+            )
 
 
-def _shifted(steps: Steps, shift: int) -> Steps:
-    """Return steps whose light is that of the next or the one before."""
+def _off(channels: Sequence[Steps], *, told: bool) -> float:
+    found = []
+    for steps in channels:
+        fit = fit_steps(steps, bent=not told)
+        found.append(np.hypot(foretold_error(fit, steps), fit.level if told else 0))
+    return float(np.mean(found))
+
+
+def _shifted(steps: Steps, shift: int, *, by: int) -> Steps:
+    """Return the steps that have a neighbour that way, with densities moved on."""
     count = len(steps.light)
     light = slice(max(shift, 0), count + min(shift, 0))
-    known = slice(max(-shift, 0), count + min(-shift, 0))
+    known = slice(light.start - by, light.stop - by)
     return Steps(
         light=steps.light[light],
         light_error=steps.light_error[light],

@@ -4,7 +4,7 @@ A place is believed only if its cells can be counted in one way; a wedge taken f
 itself one step on would shift every density.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,8 +12,14 @@ import numpy as np
 from negcurve.errors import InvalidValueError, ReadingsError
 from negcurve.reading.geometry import Geometry
 from negcurve.reading.placing import Placed
-from negcurve.reading.wedge_cells import Count, Strip, cells_seen, count_cells, strip_of
-from negcurve.reading.wedge_search import find_stretches, log_level, masked
+from negcurve.reading.wedge_cells import Count, cells_seen, count_cells
+from negcurve.reading.wedge_search import (
+    Stretch,
+    find_stretches,
+    log_level,
+    masked,
+)
+from negcurve.reading.wedge_strip import Strip, strip_of
 from negcurve.target.layout import Box
 from negcurve.values import FloatArray, ImageSource
 
@@ -188,7 +194,15 @@ def _all_seen(
     """Return every way to count cells, and how many cells other strips have."""
     seen: list[_Seen] = []
     others: list[int] = []
-    for strip in _strips(look, picture, steps, density_range):
+    whole = 3 * steps - 1
+    for stretch in find_stretches(
+        picture, px_per_mm=look.px_per_mm, steps=steps, density_range=density_range
+    ):
+        if any(_lies_in(stretch, each) for each in seen if each.count.score == whole):
+            continue
+        strip = strip_of(look.picture, stretch, look.px_per_mm)
+        if strip is None:
+            continue
         counts = count_cells(strip, steps, look.px_per_mm)
         seen += [_Seen(strip=strip, count=each, steps=steps) for each in counts[:2]]
         if not counts:
@@ -196,15 +210,12 @@ def _all_seen(
     return seen, others
 
 
-def _strips(
-    look: _Look, picture: FloatArray, steps: int, density_range: float
-) -> Iterator[Strip]:
-    for stretch in find_stretches(
-        picture, px_per_mm=look.px_per_mm, steps=steps, density_range=density_range
-    ):
-        strip = strip_of(look.picture, stretch, look.px_per_mm)
-        if strip is not None:
-            yield strip
+def _lies_in(stretch: Stretch, seen: _Seen) -> bool:
+    """Tell whether the middle of a stretch is on a strip that was counted."""
+    away = np.array(stretch.middle) - seen.middle
+    along, across = away @ seen.strip.matrix[:, :2]
+    half = seen.steps * seen.count.pitch / 2, (seen.strip.bottom - seen.strip.top) / 2
+    return bool(abs(along) < half[0] and abs(across) < half[1])
 
 
 def _said(others: Sequence[int]) -> str:

@@ -29,6 +29,10 @@ BAND_MM = 2.0
 SLACK = 0.025
 """How far log level may go back along a stretch: noise, grain, sharpened edges."""
 
+MEMORY, JUMP = 13, 3
+"""Over so many pixels of the coarse picture it must not go back, and an edge is judged.
+"""
+
 LEAST_SHARE = 0.25
 """Of a wedge's density range that its log level must span, whatever the curve."""
 
@@ -36,7 +40,10 @@ LARGEST_JUMP = 0.55
 """Share of the fall that may lie in one place; more is a mere edge."""
 
 FEWEST_BANDS = 3
-CANDIDATES = 8
+ALIKE = np.radians(4.0)
+"""Of stretches over one another whose angles differ by less only one is kept."""
+
+CANDIDATES = 12
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -134,18 +141,19 @@ def _turned(coarse: npt.NDArray[np.float32], angle: float) -> npt.NDArray[np.flo
     """Turn a picture so that what lay at an angle lies level."""
     cos, sin = np.cos(angle), np.sin(angle)
     rows, columns = coarse.shape
-    size = (
-        int(rows * cos + columns * abs(sin)),
-        int(columns * cos + rows * abs(sin)),
+    wide = int(columns * cos + rows * abs(sin))
+    high = int(rows * cos + columns * abs(sin))
+    # From a place in what is made to the place that it shows.
+    to_left = columns / 2 - cos * wide / 2 + sin * high / 2
+    to_top = rows / 2 - sin * wide / 2 - cos * high / 2
+    turned = Image.fromarray(coarse).transform(
+        (wide, high),
+        Image.Transform.AFFINE,
+        (cos, -sin, to_left, sin, cos, to_top),
+        resample=Image.Resampling.BILINEAR,
+        fillcolor=float("nan"),
     )
-    matrix = np.array([[cos, sin], [-sin, cos]])
-    middle = (np.array(coarse.shape) - 1) / 2
-    offset = middle - matrix @ ((np.array(size) - 1) / 2)
-    return np.asarray(
-        ndimage.affine_transform(
-            coarse, matrix, offset, output_shape=size, order=1, cval=np.nan
-        )
-    )
+    return np.asarray(turned, dtype=np.float32)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -170,12 +178,7 @@ def _runs(
     found = []
     for sign in (1, -1):
         lines = bands[:, ::sign]
-        ends = [
-            (row, *span)
-            for row, first, last in _falls(lines, least)
-            if (span := _core(lines[row, first:last], first, steps)) is not None
-        ]
-        for top, bottom, start, stop in _linked(ends):
+        for top, bottom, start, stop in _linked(_falls(lines, least, steps)):
             if sign < 0:
                 start, stop = view.shape[1] - stop, view.shape[1] - start
             found.append(
@@ -190,40 +193,57 @@ def _runs(
     return found
 
 
-def _falls(lines: npt.NDArray[np.float32], least: float) -> list[tuple[int, int, int]]:
-    """Find the stretches of lines that fall by at least so much.
+def _falls(
+    lines: npt.NDArray[np.float32], least: float, steps: int
+) -> list[tuple[int, float, float]]:
+    """Find the stretches of lines that fall steadily by at least so much.
 
     Returns
     -------
     list of (line, first, last)
+        Columns between which the middle 70 % of each fall lie.
     """
-    columns = np.ascontiguousarray(lines.T)
-    count = columns.shape[1]
-    start = np.zeros(count, dtype=np.int64)
-    high = np.full(count, np.nan, dtype=np.float32)
-    low = high.copy()
-    found: list[tuple[int, int, int]] = []
-
-    def close(which: npt.NDArray[np.bool_], place: int) -> None:
-        for row in np.flatnonzero(which & (high - low >= least)):
-            found.append((int(row), int(start[row]), place))
-
-    for place, value in enumerate(columns):
-        ended = ~(value <= low + SLACK)
-        close(ended, place)
-        start[ended] = place
-        high[ended] = value[ended]
-        np.copyto(low, value, where=ended | (value < low))
-    close(np.ones(count, dtype=bool), len(columns))
+    known = np.where(np.isnan(lines), np.float32(np.inf), lines)
+    behind = ndimage.minimum_filter1d(
+        known, MEMORY, axis=1, mode="nearest", origin=MEMORY // 2
+    )
+    with np.errstate(invalid="ignore"):
+        steady = lines - behind <= SLACK
+    padded = np.pad(steady, ((0, 0), (1, 1))).astype(np.int8)
+    change = np.diff(padded, axis=1)
+    rows, firsts = np.nonzero(change == 1)
+    lasts = np.nonzero(change == -1)[1]
+    kept = lasts - firsts > steps
+    rows, firsts, lasts = rows[kept], firsts[kept], lasts[kept]
+    fall = lines[rows, firsts] - lines[rows, lasts - 1]
+    # A mere edge falls at once; most of what a scan shows is that.
+    drop = np.zeros_like(lines)
+    drop[:, :-JUMP] = lines[:, :-JUMP] - lines[:, JUMP:]
+    ends = np.column_stack([firsts, lasts - 1]) + rows[:, np.newaxis] * lines.shape[1]
+    if not len(ends):
+        return []
+    largest = np.maximum.reduceat(np.nan_to_num(drop).ravel(), ends.ravel())[::2]
+    kept = (fall >= 0.7 * least) & (largest < LARGEST_JUMP * fall)
+    found = []
+    for row, first, last in zip(rows[kept], firsts[kept], lasts[kept], strict=True):
+        core = _core(lines[row], int(first), int(last), least, steps)
+        if core is not None:
+            found.append((int(row), *core))
     return found
 
 
 def _core(
-    line: npt.NDArray[np.float32], first: int, steps: int
+    line: npt.NDArray[np.float32], first: int, last: int, least: float, steps: int
 ) -> tuple[float, float] | None:
     """Where the middle 70 % of a fall lie; None if it has not the make of a wedge."""
-    low = np.minimum.accumulate(line)
-    fall = (low[0] - low) / (low[0] - low[-1])
+    # What lay behind a rise was hidden by it.
+    hidden = line[max(first - MEMORY, 0) : first + 1]
+    first -= len(hidden) - 1 - int(np.nanargmax(hidden))
+    low = np.minimum.accumulate(np.nan_to_num(line[first:last], nan=np.inf))
+    whole = float(low[0] - low[-1])
+    if whole < least:
+        return None
+    fall = (low[0] - low) / whole
     places = np.searchsorted(fall, (0.05, 0.15, 0.35, 0.5, 0.65, 0.85, 0.95))
     length = float(places[5] - places[1])
     if length < 0.4 * 3 * steps:
@@ -296,7 +316,7 @@ def _placed(
 
 
 def _distinct(found: list[Stretch]) -> list[Stretch]:
-    """Keep the largest of those that lie over one another."""
+    """Keep the largest of those that lie over one another at about one angle."""
     kept: list[Stretch] = []
     for each in sorted(found, key=lambda one: -one.support):
         if any(_over(each, other) for other in kept):
@@ -310,4 +330,5 @@ def _distinct(found: list[Stretch]) -> list[Stretch]:
 def _over(one: Stretch, other: Stretch) -> bool:
     apart = np.hypot(*(np.array(one.middle) - np.array(other.middle)))
     turn = np.cos(one.angle - other.angle)
-    return bool(apart < 0.5 * max(one.length, other.length) / 2 and turn > 0.8)
+    near = apart < 0.25 * max(one.length, other.length)
+    return bool(near and turn > np.cos(ALIKE))
