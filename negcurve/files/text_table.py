@@ -35,6 +35,9 @@ _BYTE_ORDER_MARKS = (
     (codecs.BOM_UTF16_LE, "utf-16"),
     (codecs.BOM_UTF16_BE, "utf-16"),
 )
+_SPREADSHEETS = (b"PK\x03\x04", b"\xd0\xcf\x11\xe0")
+"""How zipped and older spreadsheets begin."""
+
 _NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d{1,3})?")
 _QUOTED_COMMENT = re.compile(r'"#(?:[^"]|"")*"[,;\t ]*')
 """As a spreadsheet writes a comment: one cell in quotes, empty ones behind it."""
@@ -132,12 +135,15 @@ def read_text(path: Path | str) -> str:
         text = content.decode(_character_set(content))
     except UnicodeDecodeError:
         text = content.decode("cp1252", errors="replace")
-    if "\0" in text:
+    if "\0" in text or content.startswith(_SPREADSHEETS):
+        sheet = content.startswith(_SPREADSHEETS)
         raise FileError(
-            "is not a text file",
+            "is a spreadsheet or an archive, not text" if sheet else "is not text",
             where=str(path),
-            fix="Name a text file. A scan is read first: `negcurve read SCAN -o "
-            "R.csv`.",
+            fix="Save the table as CSV."
+            if sheet
+            else "Lists are text. A scan is a TIFF, PNG or JPEG, and is read by "
+            "`negcurve read SCAN -o R.csv`.",
         )
     return text
 
@@ -192,7 +198,7 @@ def parse_table(text: str, *, source: str) -> TextTable:
             fix="Let the first line name them, such as patch,density.",
         )
     header = lines[0][1]
-    delimiter = _delimiter(header)
+    delimiter = _delimiter(header, *(line for _, line in lines[1:2]))
     columns = _columns(_cells(header, delimiter), source=source, line=lines[0][0])
     problems = Problems(source)
     rows = []
@@ -233,7 +239,7 @@ def header_line(
         if line.strip(' \t,;"') and not line.lstrip(' "').startswith("#")
     ]
     for place, below in itertools.pairwise(named[:SEARCHED_LINES]):
-        delimiter = _delimiter(lines[place])
+        delimiter = _delimiter(lines[place], lines[below])
         names = tuple(map(_column_name, _cells(lines[place], delimiter)))
         numbers = [number_in(cell) for cell in _cells(lines[below], delimiter)]
         if are_columns(names) and any(each is not None for each in numbers):
@@ -252,8 +258,13 @@ def _key_line(comment: str, number: int) -> list[KeyLine]:
     return [KeyLine(line=number, key=found[1].lower(), value=found[2].strip())]
 
 
-def _delimiter(header: str) -> str | None:
-    return next((each for each in "\t;," if each in header), None)
+def _delimiter(header: str, below: str = "") -> str | None:
+    """Return what parts the columns; blanks do where the next line has as many."""
+    found = next((each for each in "\t;," if each in header), None)
+    words = len(header.split())
+    if found is None and words > 1 and words == len(below.split()):
+        return " "
+    return found
 
 
 def _column_name(name: str) -> str:
@@ -263,7 +274,7 @@ def _column_name(name: str) -> str:
 def _cells(line: str, delimiter: str | None) -> list[str]:
     if delimiter is None:
         return [line.strip().strip('"').strip()]
-    split = csv.reader([line], delimiter=delimiter, skipinitialspace=True)
+    split = csv.reader([line.strip(" ")], delimiter=delimiter, skipinitialspace=True)
     return [cell.strip() for cell in next(split)]
 
 

@@ -555,3 +555,33 @@ def test_many_columns_are_not_all_listed(tmp_path):
     told = f"only {'x' * 40}..., a0, a1"
     assert told in str(caught.value)
     assert "a10 and 39 more" in str(caught.value)
+
+
+def test_columns_may_be_parted_by_blanks(tmp_path):
+    rows = [
+        f" {number:3}   {each:.4f} " for number, each in zip(NUMBERS, TRUE, strict=True)
+    ]
+    text = "a device\n\npatch  D_VIS\n" + "\n".join(rows)
+    readings = read_text_of(tmp_path, text)
+    np.testing.assert_allclose(readings.density, TRUE, atol=1e-4)
+    assert readings.density_kind == "visual"
+
+
+@pytest.mark.parametrize(
+    ("content", "said"),
+    [
+        (
+            b"PK\x03\x04" + bytes(30),
+            "is a spreadsheet or an archive, not text\nSave th",
+        ),
+        (b"\xd0\xcf\x11\xe0\xa1\xb1", "is a spreadsheet or an archive, not text\nSave"),
+        (
+            b"BM" + bytes(range(60)) * 3,
+            "is not text\nLists are text. A scan is a TIFF, P",
+        ),
+    ],
+)
+def test_what_is_no_text(tmp_path, content, said):
+    with pytest.raises(FileError) as caught:
+        read_text_of(tmp_path, content)
+    assert said in str(caught.value)
