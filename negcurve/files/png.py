@@ -1,15 +1,20 @@
 """Writing PNG: proofs, overlays, previews; reading is left to `png_picture`."""
 
+import struct
+import zlib
 from pathlib import Path
-from typing import Any
 
+import imagecodecs
 import numpy as np
-from PIL import Image
-from PIL.PngImagePlugin import PngInfo
 
 from negcurve.errors import InvalidValueError
 from negcurve.files.safe import new_file
 from negcurve.values import CodeArray
+
+_HEADER_BYTES = 8 + 25
+"""Signature and IHDR chunk, which every PNG begins with."""
+
+_INCHES_PER_METRE = 1 / 0.0254
 
 
 def write_png(
@@ -33,7 +38,8 @@ def write_png(
     resolution_ppi : float, optional
         Kept as whole pixels per metre, as PNG does. [pixels per inch]
     description : str
-        Kept under the keyword `Description`. Source: PNG, W3C 2003, 11.3.4.2.
+        Kept under the keyword `Description`. Source: PNG, W3C 2003, 11.3.4.3; where
+        it is more than Latin-1, 11.3.4.5.
 
     Raises
     ------
@@ -52,11 +58,28 @@ def write_png(
             where="array",
             fix="A PNG takes uint8, shape (rows, columns) or (rows, columns, 3).",
         )
-    extra: dict[str, Any] = {}
-    if resolution_ppi is not None:
-        extra["dpi"] = (resolution_ppi,) * 2
-    if description:
-        extra["pnginfo"] = PngInfo()
-        extra["pnginfo"].add_text("Description", description)
-    with new_file(path, overwrite=overwrite) as part:
-        Image.fromarray(np.ascontiguousarray(picture)).save(part, format="PNG", **extra)
+    packed = imagecodecs.png_encode(np.ascontiguousarray(picture))
+    with new_file(path, overwrite=overwrite) as part, part.open("wb") as file:
+        file.write(packed[:_HEADER_BYTES])
+        if resolution_ppi is not None:
+            per_metre = round(resolution_ppi * _INCHES_PER_METRE)
+            file.write(_chunk(b"pHYs", struct.pack(">IIB", per_metre, per_metre, 1)))
+        if description:
+            file.write(_text(description))
+        file.write(packed[_HEADER_BYTES:])
+
+
+def _text(description: str) -> bytes:
+    """Pack a description, Latin-1 where that can hold it."""
+    try:
+        content = description.encode("latin-1")
+    except UnicodeEncodeError:
+        head = b"Description\0" + bytes(4)  # not compressed, no language named
+        return _chunk(b"iTXt", head + description.encode("utf-8"))
+    return _chunk(b"tEXt", b"Description\0" + content)
+
+
+def _chunk(kind: bytes, content: bytes) -> bytes:
+    """Pack a chunk. Source: PNG, W3C 2003, 5.3."""
+    check = zlib.crc32(kind + content)
+    return struct.pack(">I", len(content)) + kind + content + struct.pack(">I", check)
