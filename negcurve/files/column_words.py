@@ -39,7 +39,7 @@ class Meaning:
     named: bool = True
 
 
-_CHANNEL: dict[str, DensityKind] = {
+CHANNELS: dict[str, DensityKind] = {
     **dict.fromkeys(("vis", "visual", "v", "k", "black"), "visual"),
     **dict.fromkeys(("red", "r", "cyan", "c"), "red"),
     **dict.fromkeys(("green", "g", "magenta", "m"), "green"),
@@ -167,10 +167,10 @@ def _density(words: tuple[str, ...]) -> Meaning | None:
     if len(rest) != 1:
         return None
     (word,) = rest
-    if word in _CHANNEL and (told or word in ("vis", "visual")):
-        return Meaning(scale="density", kind=_CHANNEL[word])
-    if word[0] == "d" and word[1:] in _CHANNEL:
-        return Meaning(scale="density", kind=_CHANNEL[word[1:]])
+    if word in CHANNELS and (told or word in ("vis", "visual")):
+        return Meaning(scale="density", kind=CHANNELS[word])
+    if word[0] == "d" and word[1:] in CHANNELS:
+        return Meaning(scale="density", kind=CHANNELS[word[1:]])
     return None
 
 

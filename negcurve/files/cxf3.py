@@ -11,6 +11,7 @@ from xml.etree.ElementTree import Element, TreeBuilder
 from xml.parsers import expat
 
 from negcurve.errors import FileError, ReadingsError
+from negcurve.files.column_words import CHANNELS
 from negcurve.files.safe import file_errors
 from negcurve.files.text_table import KeyLine, Row, TextTable
 from negcurve.values import Finding
@@ -19,16 +20,9 @@ LARGEST_BYTES = 20_000_000
 DEEPEST = 40
 """Elements within elements; the format uses about ten."""
 
-CHANNEL_OF_FILTER = {
-    "visual": "d_vis",
-    "red": "d_red",
-    "green": "d_green",
-    "blue": "d_blue",
-    "cyan": "d_red",
-    "magenta": "d_green",
-    "yellow": "d_blue",
-}
-"""The ink's name stands for the filter that sees it. Common practice, no source."""
+LEAST_MEASURED = ("target", "standard", "reference", "")
+"""Types of objects that are wanted rather than measured where others stand beside
+them, the least measured first. Common practice, no source."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -78,8 +72,8 @@ def read_cxf(path: Path | str) -> CxfTable:
     Returns
     -------
     CxfTable
-        Columns `sample_id`, `sample_name`, and whichever of `lab_l`, `xyz_y`, `d_vis`,
-        `d_red`, `d_green`, `d_blue` and `spectral_nm380` ... there are.
+        Columns `sample_id`, `sample_name`, and whichever of `lab_l`, `xyz_y`,
+        `d_visual`, `d_red`, `d_green`, `d_blue` and `spectral_nm380` ... there are.
 
     Raises
     ------
@@ -102,10 +96,10 @@ def read_cxf(path: Path | str) -> CxfTable:
     specified = {each.get("Id", ""): each for each in root.iter("ColorSpecification")}
     rows: list[Row] = []
     notes: list[str] = []
-    for place, each in enumerate(root.iter("Object"), start=1):
+    for place, each in enumerate(_measured(root, notes), start=1):
         cells = _cells(each, specified, source, notes)
+        names = {"sample_id": str(place), "sample_name": each.get("Name", "")}
         if cells:
-            names = {"sample_id": str(place), "sample_name": each.get("Name", "")}
             rows.append(Row(line=int(each.get("_line", "0")), cells={**names, **cells}))
     if not rows:
         raise ReadingsError("holds no objects with colour values", where=source)
@@ -132,6 +126,29 @@ def _parsed(content: bytes, source: str) -> Element:
             fix="Export or copy the file again.",
         ) from error
     return build.tree.close()
+
+
+def _measured(root: Element, notes: list[str]) -> list[Element]:
+    """Return the objects that were measured, not those that say what is wanted."""
+    objects = [
+        each for each in root.iter("Object") if len(each.findall("ColorValues/*"))
+    ]
+    types = dict.fromkeys(each.get("ObjectType", "") for each in objects)
+    if len(types) < 2:
+        return objects
+    ranks = {
+        name: LEAST_MEASURED.index(name.lower())
+        if name.lower() in LEAST_MEASURED
+        else len(LEAST_MEASURED)
+        for name in types
+    }
+    most = max(ranks.values())
+    kept = [name for name in types if ranks[name] == most]
+    if len(kept) < len(types):
+        notes.append(
+            f"holds objects of the types {', '.join(types)}; {', '.join(kept)} was read"
+        )
+    return [each for each in objects if each.get("ObjectType", "") in kept]
 
 
 def _cells(
@@ -177,7 +194,7 @@ def _spectrum(
     span = None if about is None else about.find("MeasurementSpec/WavelengthRange")
     stated = {} if span is None else span.attrib
     start = spectrum.get("StartWL") or stated.get("StartWL", "")
-    step = stated.get("Increment", "")
+    step = spectrum.get("Increment") or stated.get("Increment", "")
     try:
         first, increment = float(start), float(step)
     except ValueError:
@@ -195,11 +212,11 @@ def _density(density: Element, notes: list[str]) -> dict[str, str]:
     if _said(density, "offset") not in ("", "0", "0.0"):
         notes.append("its densities have an offset for the base")
     cells = {}
-    for value in density.iter("Density"):
+    for value in (density, *density.iter("Density")):
         word = _said(value, "filter") or _said(density, "filter")
-        name = CHANNEL_OF_FILTER.get(word.lower())
-        if name is not None:
-            cells[name] = _text(value)
+        kind = CHANNELS.get(word.lower())
+        if kind is not None and _text(value):
+            cells[f"d_{kind}"] = _text(value)
     status = _said(density, "status")
     if cells and status:
         notes.append(f"gives densities of status {status}")

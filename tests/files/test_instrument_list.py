@@ -231,6 +231,45 @@ def test_a_cxf_file_with_densities(tmp_path):
     assert readings.density_zero == "paper"
 
 
+@pytest.mark.parametrize(
+    "form",
+    [
+        '<cc:Density Filter="Visual">{}</cc:Density>',
+        "<cc:Density>{}</cc:Density><cc:DensityFilter>Black</cc:DensityFilter>",
+        "<cc:Filter>VIS</cc:Filter><cc:Density>{}</cc:Density>",
+    ],
+)
+def test_cxf_densities_say_their_filter_in_several_ways(tmp_path, form):
+    values = [
+        (number, f"<cc:ColorDensity>{form.format(round(each, 4))}</cc:ColorDensity>")
+        for number, each in zip(NUMBERS, TRUE, strict=True)
+    ]
+    readings = read_text_of(tmp_path, cxf(values), name="m.cxf")
+    assert readings.density_kind == "visual"
+    np.testing.assert_allclose(readings.density, TRUE, atol=6e-5)
+
+
+def test_cxf_objects_that_were_measured_stand_beside_those_wanted(tmp_path):
+    wanted = cxf((number, lab_value(50)) for number in NUMBERS)
+    measured = cxf(
+        (number, lab_value(each))
+        for number, each in zip(NUMBERS, LIGHTNESS, strict=True)
+    ).replace('ObjectType="Standard"', 'ObjectType="Trial"')
+    objects = measured.partition("<cc:ObjectCollection>")[2]
+    objects = objects.partition("</cc:ObjectCollection>")[0]
+    both = wanted.replace("<cc:ObjectCollection>", f"<cc:ObjectCollection>{objects}")
+    readings = read_text_of(tmp_path, both, name="m.cxf")
+    np.testing.assert_allclose(readings.density, TRUE, atol=2e-5)
+    assert "types Trial, Standard; Trial was read" in readings.findings[0].what
+
+
+def lab_value(lightness):
+    return (
+        f"<cc:ColorCIELab><cc:L>{lightness:.5f}</cc:L><cc:A>0</cc:A><cc:B>0</cc:B>"
+        "</cc:ColorCIELab>"
+    )
+
+
 LAUGHS = (
     '<!DOCTYPE CxF [<!ENTITY a "aaaaaaaaaa">'
     + "".join(
