@@ -12,6 +12,10 @@ from negcurve.values import FloatArray
 CORE = 0.6
 """Share of a cell's length that is judged: edges blur, lines may part cells. [1]"""
 
+BODY = 0.8
+"""Share in which a comb's cells must be even: with less, a comb of another pitch slips
+between the edges of a few long cells. [1]"""
+
 EDGES_SHARE = 0.6
 """Share of the edges between cells that must be seen."""
 
@@ -83,8 +87,8 @@ def _comb(
             continue
         phases = first + pitch * np.arange(0, 1, 0.1)
         middles = phases[:, np.newaxis] + pitch * (np.arange(count) + 0.5)
-        mean = _means(sums, middles, CORE / 2 * pitch)
-        within = _means(squares, middles, CORE / 2 * pitch) - mean**2
+        mean = _means(sums, middles, BODY / 2 * pitch)
+        within = _means(squares, middles, BODY / 2 * pitch) - mean**2
         between = (np.diff(mean, axis=1) ** 2).mean(axis=1)
         ratio = np.maximum(within, 0).mean(axis=1) / np.maximum(between, 1e-12)
         place = int(ratio.argmin())
@@ -110,15 +114,16 @@ def _on_edges(
     slope = np.abs(np.diff(line))
     at = np.arange(len(slope)) + 1.0
     for _ in range(3):
-        low = int(np.floor((span[0] - phase) / pitch)) - 1
-        high = int(np.ceil((span[1] - phase) / pitch)) + 1
+        # Beyond the fall lie edges of borders, which are not on the comb.
+        low = int(np.ceil((span[0] - phase) / pitch - 0.3))
+        high = int(np.floor((span[1] - phase) / pitch + 0.3))
         teeth, places, weights = [], [], []
         for tooth in range(low, high + 1):
             near = np.abs(at - (phase + tooth * pitch)) < 0.4 * pitch
             part = slope[near]
             if len(part) < 2 or not np.isfinite(part).all():
                 continue
-            above = np.maximum(part - np.median(part), 0)
+            above = np.maximum(part - 0.25 * part.max(), 0)
             if above.sum() <= 0:
                 continue
             teeth.append(tooth)

@@ -28,6 +28,15 @@ from tests.reading.wedges import EVEN, UNEVEN, beside, scanned, with_flare
 LAYOUT = small_layout()
 UP_TO_D = 1.5
 
+VALUE_ERROR = 0.004
+"""Of a wedge's cells against its list: invented. [D]"""
+
+
+def stated(density, rng):
+    """Return the list of a wedge: measured with an error, rounded to two digits."""
+    known = np.round(density + rng.normal(0, VALUE_ERROR, len(density)), 2)
+    return np.sort(known)
+
 
 def automatic(rng):
     """Levels stretched and bent as a scanner's software does unasked."""
@@ -128,7 +137,7 @@ def run(count, seed, *, absent=False, verbose=False):
         rng = np.random.default_rng([seed, place])
         source, encoding, made, laid, kind = random_scan(rng, absent=absent)
         placed = place_target(source, [made.layout])
-        known = np.sort(laid.density)
+        known = stated(laid.density, rng)
         start = time.perf_counter()
         try:
             wedge = read_wedge(source, placed, known, encoding=encoding)
