@@ -47,6 +47,9 @@ CHANNELS: dict[str, DensityKind] = {
 }
 """The ink's name stands for the filter that sees it. Common practice, no source."""
 
+FOUR_FILTERS = {"v", "c", "m", "y"}
+"""Columns of these four letters are a densitometer's; fewer may be shares of inks."""
+
 _DENSITY = {"d", "density", "densities", "od", "dens"}
 _LIGHTNESS = {
     ("l*",),
@@ -57,6 +60,8 @@ _LIGHTNESS = {
     ("lab", "l*"),
     ("cielab", "l"),
     ("cielab", "l*"),
+    ("lch", "l"),
+    ("lch", "l*"),
     ("ciel",),
     ("ciel*",),
     ("lstar",),
@@ -123,6 +128,8 @@ def meaning(name: str, among: Collection[str] = ()) -> Meaning | None:
         return Meaning(scale="lightness")
     if words in _LUMINANCE | _REFLECTANCE and not _is_coordinate(words, among):
         return Meaning(scale="factor", percent=percent)
+    if set(among) >= FOUR_FILTERS and len(words) == 1 and words[0] in FOUR_FILTERS:
+        return Meaning(scale="density", kind=CHANNELS[words[0]])
     return _density(words)
 
 

@@ -30,8 +30,9 @@ from negcurve.values import Finding
 
 _Word = TypeVar("_Word", bound=str)
 
-BELOW_ZERO = -0.02
-"""Density below which no absolute reading of a print lies. [D]"""
+WHITEST_D = 0.02
+"""Density below which no paper's absolute one lies: its L* would be above 98. Ours.
+[D]"""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -144,21 +145,40 @@ def _with_values(
 
 
 def _after_preamble(text: str, source: str) -> tuple[TextTable, tuple[Finding, ...]]:
-    """Split a CSV, without lines that a program wrote above the columns' names."""
+    """Split a CSV, without what a program wrote above and below the columns' names."""
     lines = text.splitlines()
     first = header_line(lines, holds_quantity)
-    if not any(line.strip() and not line.startswith("#") for line in lines[:first]):
+    if first is None:
         return parse_table(text, source=source), ()
-    kept = [line if line.startswith("#") else "" for line in lines[:first]]
-    table = parse_table("\n".join([*kept, *lines[first:]]), source=source)
+    units = _units(lines, first)
+    out = [
+        place
+        for place, line in enumerate(lines)
+        if (place < first and not line.startswith("#")) or place == units
+    ]
+    dropped = [place for place in out if lines[place].strip()]
+    kept = ["" if place in out else line for place, line in enumerate(lines)]
+    table = parse_table("\n".join(kept), source=source)
+    if not dropped:
+        return table, ()
+    named = ", ".join(str(place + 1) for place in dropped[:6])
+    more = " and more" if len(dropped) > 6 else ""
     return table, (
         Finding(
             severity="note",
             where=source,
-            what=f"what stands above line {first + 1}, which names the columns, was "
-            "left out",
+            what=f"line {named}{more}: left out, since the names of the columns stand "
+            f"in line {first + 1}",
         ),
     )
+
+
+def _units(lines: Sequence[str], first: int) -> int | None:
+    """Return the place of a line of units below the names of the columns."""
+    below = next((n for n in range(first + 1, len(lines)) if lines[n].strip()), None)
+    if below is None or lines[below].startswith("#"):
+        return None
+    return None if any(char.isdigit() for char in lines[below]) else below
 
 
 def readings_of_list(
@@ -218,13 +238,13 @@ def _refuse_base_offset(table: TextTable) -> None:
 
 def _zero_findings(readings: Readings) -> tuple[Finding, ...]:
     lowest = float(readings.density.min())
-    if readings.density_zero != "absolute" or lowest >= BELOW_ZERO:
+    if readings.density_zero != "absolute" or lowest >= WHITEST_D:
         return ()
     return (
         Finding(
             severity="warning",
             where=readings.source,
-            what=f"densities go down to {lowest:.2f}, below that of perfect white",
+            what=f"densities go down to {lowest:.2f}, which is whiter than any paper",
             fix="If the instrument was zeroed on the paper, give --zero paper.",
         ),
     )

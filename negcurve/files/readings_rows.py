@@ -292,7 +292,8 @@ def _left_out(sheet: _Sheet) -> tuple[Finding, ...]:
         Finding(
             severity="note",
             where=sheet.table.source,
-            what=f"{len(sheet.empty_lines)} rows without a density are left out "
-            f"(line {lines}{more})",
+            what=f"{len(sheet.empty_lines)} "
+            + ("row" if len(sheet.empty_lines) == 1 else "rows")
+            + f" without a density left out (line {lines}{more})",
         ),
     )

@@ -217,7 +217,7 @@ def parse_table(text: str, *, source: str) -> TextTable:
 
 def header_line(
     lines: Sequence[str], are_columns: Callable[[Sequence[str]], bool]
-) -> int:
+) -> int | None:
     """Find the line that names the columns below what a program wrote above them.
 
     Parameters
@@ -229,22 +229,23 @@ def header_line(
 
     Returns
     -------
-    int
-        Place of the first line with such names that has a number below it; 0 where
-        there is none.
+    int or None
+        Place of the first line with such names that has a number in one of the two
+        lines below it, the first of which may hold units.
     """
     named = [
         place
         for place, line in enumerate(lines)
         if line.strip(' \t,;"') and not line.lstrip(' "').startswith("#")
     ]
-    for place, below in itertools.pairwise(named[:SEARCHED_LINES]):
-        delimiter = _delimiter(lines[place], lines[below])
+    for nth, place in enumerate(named[:SEARCHED_LINES]):
+        below = [lines[other] for other in named[nth + 1 : nth + 3]]
+        delimiter = _delimiter(lines[place], *below[:1])
         names = tuple(map(_column_name, _cells(lines[place], delimiter)))
-        numbers = [number_in(cell) for cell in _cells(lines[below], delimiter)]
-        if are_columns(names) and any(each is not None for each in numbers):
+        cells = [cell for line in below for cell in _cells(line, delimiter)]
+        if are_columns(names) and any(number_in(cell) is not None for cell in cells):
             return place
-    return 0
+    return None
 
 
 def _key_line(comment: str, number: int) -> list[KeyLine]:

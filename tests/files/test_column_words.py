@@ -15,7 +15,7 @@ def said(name, among=()):
     "name",
     [
         *("L*", "L *", "L", "Lab L", "LAB_L", "Lab L*", "CIE L*", "CIELAB L", "cieL"),
-        *("Lightness", "lstar", "L_star", "L* (D50)", "L*(D50/2)", "mean L*"),
+        *("LCH_L", "Lightness", "lstar", "L_star", "L* (D50)", "L*(D50/2)", "mean L*"),
     ],
 )
 def test_lightness(name):
@@ -74,6 +74,8 @@ def test_what_is_no_quantity_of_a_print(name):
 def test_coordinates_and_channels_are_told_from_quantities():
     assert said("r", ("r", "g", "b")) is None
     assert said("y", ("c", "m", "y", "k")) is None
+    for letter in "vcmy":
+        assert said(letter, ("v", "c", "m", "y")).scale == "density"
     assert said("y", ("x", "y", "density")) is None
     assert said("y", ("x", "y", "z")) == Meaning(scale="factor")
 

@@ -390,7 +390,7 @@ def test_the_zero_is_told_never_guessed(tmp_path):
     text = csv("density", TRUE - 0.1)
     readings = read_text_of(tmp_path, text)
     assert readings.density_zero == "absolute"
-    assert "below that of perfect white" in str(readings.findings[-1])
+    assert "whiter than any paper" in str(readings.findings[-1])
     readings = read_text_of(tmp_path, text, zero="paper")
     assert (readings.density_zero, readings.findings) == ("paper", ())
     with pytest.raises(ReadingsError, match="says density_zero: absolute"):
@@ -531,11 +531,29 @@ def test_lines_above_the_names_are_left_out_and_told(tmp_path):
     readings = read_text_of(tmp_path, above + csv("D_VIS", TRUE))
     np.testing.assert_allclose(readings.density, TRUE, atol=1e-6)
     assert readings.density_zero == "paper"
-    (told,) = [each.what for each in readings.findings if "stands above" in each.what]
-    assert told == "what stands above line 6, which names the columns, was left out"
+    (told,) = [each.what for each in readings.findings if "left out" in each.what]
+    assert told == (
+        "line 1, 2, 4: left out, since the names of the columns stand in line 6"
+    )
     wrong = above + csv("D_VIS", ["x", *TRUE[1:]])
     with pytest.raises(ReadingsError, match="line 7: d_vis 'x' is not a number"):
         read_text_of(tmp_path, wrong)
+
+
+def test_a_line_of_units_is_left_out_and_told(tmp_path):
+    text = csv("D_VIS", TRUE).replace("D_VIS\n", "D_VIS\n,[D]\n")
+    readings = read_text_of(tmp_path, text)
+    assert readings.density_kind == "visual"
+    np.testing.assert_allclose(readings.density, TRUE, atol=1e-6)
+    assert any(each.what.startswith("line 2: left out") for each in readings.findings)
+
+
+def test_four_filters_by_their_letters(tmp_path):
+    text = csv("V", TRUE, C=TRUE + 0.1, M=TRUE, Y=TRUE - 0.05)
+    readings = read_text_of(tmp_path, text)
+    assert readings.density_kind == "visual"
+    readings = read_text_of(tmp_path, text, channel="red")
+    np.testing.assert_allclose(readings.density, TRUE + 0.1, atol=1e-6)
 
 
 def test_percent_may_stand_in_the_cells(tmp_path):

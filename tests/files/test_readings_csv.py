@@ -303,7 +303,7 @@ def test_rows_without_density_are_left_out_and_said(tmp_path):
     found = read_readings(file_of(tmp_path, content), layout())
     assert found.patch == ("1", "3")
     assert [str(each) for each in found.findings] == [
-        "note: r.csv: 1 rows without a density are left out (line 3)"
+        "note: r.csv: 1 row without a density left out (line 3)"
     ]
 
 
