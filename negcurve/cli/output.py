@@ -7,7 +7,7 @@ from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
 from negcurve import __version__
-from negcurve.errors import NegcurveError
+from negcurve.errors import InvalidValueError, NegcurveError
 
 if TYPE_CHECKING:
     from negcurve.values import Finding, Progress
@@ -25,8 +25,19 @@ def is_verbose() -> bool:
     return _state["verbose"]
 
 
-def print_error(error: NegcurveError) -> None:
-    """Print an error as `negcurve: where: what`, then the remedy."""
+def print_error(error: NegcurveError, options: Mapping[str, str]) -> None:
+    """Print an error as `negcurve: where: what`, then the remedy.
+
+    Parameters
+    ----------
+    error : NegcurveError
+    options : mapping of str to str
+        Names of the command's values, such as `black_share`, to its options; a value
+        out of range is so named as it was typed.
+    """
+    if isinstance(error, InvalidValueError):
+        where = options.get(error.where.replace(" ", "_"), error.where)
+        error = InvalidValueError(error.what, where=where, fix=error.fix)
     sys.stderr.write(f"negcurve: {error}\n")
 
 

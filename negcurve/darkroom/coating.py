@@ -60,7 +60,11 @@ def coated_area_cm2(width_mm: float, height_mm: float, *, border_mm: float) -> f
         If a side is not above 0 or the border is negative.
     """
     if not border_mm >= 0:
-        raise InvalidValueError("must not be negative", where="border")
+        raise InvalidValueError(
+            f"{border_mm:g} mm is below 0",
+            where="border",
+            fix="Give what is coated beyond the picture on each side, 0 or more.",
+        )
     width = above_zero(width_mm, "width") + 2 * border_mm
     height = above_zero(height_mm, "height") + 2 * border_mm
     return width * height / 100
@@ -87,10 +91,16 @@ def coating_volume_ml(
     """
     if not 0 <= waste_percent <= 100:
         raise InvalidValueError(
-            f"{waste_percent:g} % lies outside 0..100 %", where="waste"
+            f"{waste_percent:g} % lies outside 0..100 %",
+            where="waste",
+            fix="Give the percentage to mix on top, such as 5.",
         )
     if not holdup_ml >= 0:
-        raise InvalidValueError("must not be negative", where="tool hold-up")
+        raise InvalidValueError(
+            f"{holdup_ml:g} ml is below 0",
+            where="holdup",
+            fix="Give what tool and cup keep in ml, 0 or more.",
+        )
     deposit = above_zero(deposit_ml_per_in2, "deposit") / CM2_PER_IN2
     laid = above_zero(area_cm2, "area") * deposit
     return laid * (1 + waste_percent / 100) + holdup_ml
@@ -203,7 +213,9 @@ def with_agent(
         If there are not so many drops of metal to replace.
     """
     if drops < 1:
-        raise InvalidValueError(f"{drops} is not 1 or more", where="agent drops")
+        raise InvalidValueError(
+            f"{drops} is not 1 or more", where="agent drops", fix="Give whole drops."
+        )
     volume = drops / drops_per_ml
     added = Pour(bottle=agent, exact_ml=volume, drops=drops, volume_ml=volume)
     kept = list(metal_and_iron)

@@ -63,6 +63,12 @@ def cost(
     InvalidValueError
         If a price is missing or negative, or the share is out of range.
     """
+    if min((0.0, *price_per_ml.values(), paper, baths)) < 0:
+        raise InvalidValueError(
+            "a price below 0 cannot be used",
+            where="price",
+            fix="Give 0 where something costs nothing.",
+        )
     missing = [p.bottle.name for p in mix if p.bottle.name not in price_per_ml]
     if missing:
         raise InvalidValueError(
@@ -70,11 +76,11 @@ def cost(
             where="cost",
             fix="Give one for each bottle, per ml.",
         )
-    if min((*price_per_ml.values(), paper, baths)) < 0:
-        raise InvalidValueError("must not be negative", where="price")
     if not 0 <= failed_share <= 0.95 or sheets < 1:
         raise InvalidValueError(
-            f"{failed_share:g} of {sheets} sheets", where="failed sheets"
+            f"a share of {failed_share:g} cannot fail",
+            where="failed",
+            fix="Give the share of sheets that fail, 0 to 0.95: 0.2 for one in five.",
         )
     chemicals = sum(p.volume_ml * price_per_ml[p.bottle.name] for p in mix)
     each = chemicals + paper + baths

@@ -13,6 +13,7 @@ import numpy as np
 from negcurve.darkroom.characteristic import CharacteristicCurve
 from negcurve.darkroom.estimate import Estimate
 from negcurve.darkroom.shape_fit import Point
+from negcurve.darkroom.solutions import above_zero
 from negcurve.errors import InvalidValueError
 from negcurve.values import FloatArray
 
@@ -46,7 +47,7 @@ def stops_from_factor(factor: float) -> float:
     InvalidValueError
         If the factor is not above 0.
     """
-    return math.log2(_above_zero(factor, "exposure factor"))
+    return math.log2(above_zero(factor, "exposure factor"))
 
 
 def factor_from_density(density: float) -> float:
@@ -67,7 +68,7 @@ def density_from_factor(factor: float) -> float:
     InvalidValueError
         If the factor is not above 0.
     """
-    return math.log10(_above_zero(factor, "exposure factor"))
+    return math.log10(above_zero(factor, "exposure factor"))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -119,11 +120,17 @@ def plan_strip(
     Photography: Theory and Practice (sections on test strips). Times under 20 s are
     kept to a tenth.
     """
-    _above_zero(first_s, "first exposure")
+    above_zero(first_s, "first exposure")
     if not 2 <= patches <= 15:
-        raise InvalidValueError(f"{patches} is not 2 to 15", where="patches")
+        raise InvalidValueError(
+            f"{patches} patches are not possible", where="patches", fix="Use 2 to 15."
+        )
     if not 0.05 <= stop_step <= 2:
-        raise InvalidValueError(f"{stop_step:g} is not 0.05 to 2", where="stop step")
+        raise InvalidValueError(
+            f"{stop_step:g} stops from patch to patch are not possible",
+            where="stop step",
+            fix="Use 0.05 to 2, such as 1/2 or 1/3.",
+        )
     exact = first_s * 2.0 ** (stop_step * np.arange(patches))
     digits = 0 if first_s >= 20 else 1
     times = [round(float(each), digits) for each in exact]
@@ -154,7 +161,7 @@ def output_factor(relative_output: float) -> float:
     -----
     Only while its spectrum is unchanged. Reciprocity: Clerc, as above.
     """
-    return 1.0 / _above_zero(relative_output, "lamp output")
+    return 1.0 / above_zero(relative_output, "lamp output")
 
 
 def integrator_time(units: float, *, units_per_s: float) -> float:
@@ -165,7 +172,7 @@ def integrator_time(units: float, *, units_per_s: float) -> float:
     Units count the integral of illumination over time. An integrator corrects for the
     lamp, not for humidity, spectrum or coating.
     """
-    return _above_zero(units, "units") / _above_zero(units_per_s, "units per second")
+    return above_zero(units, "units") / above_zero(units_per_s, "units per second")
 
 
 def distance_factor(
@@ -191,10 +198,14 @@ def distance_factor(
     1 %, as the definition of the Illuminating Engineering Society has it.
     """
     if not source_diameter_mm >= 0:
-        raise InvalidValueError("must not be negative", where="source diameter")
+        raise InvalidValueError(
+            f"{source_diameter_mm:g} mm is no diameter",
+            where="source diameter",
+            fix="Give the width of the light source, 0 for a point.",
+        )
     radius = source_diameter_mm / 2
-    before = radius**2 + _above_zero(from_mm, "distance") ** 2
-    return float((radius**2 + _above_zero(to_mm, "distance") ** 2) / before)
+    before = radius**2 + above_zero(from_mm, "distance") ** 2
+    return float((radius**2 + above_zero(to_mm, "distance") ** 2) / before)
 
 
 def beyond_inverse_square(distance_mm: float, source_diameter_mm: float) -> bool:
@@ -248,11 +259,5 @@ def uva_limit_time(irradiance_mw_per_cm2: float) -> float:
     reached, not that less is without harm; violet light has limits of its own.
     """
     return UVA_EYE_LIMIT_J_PER_M2 / (
-        10.0 * _above_zero(irradiance_mw_per_cm2, "irradiance")
+        10.0 * above_zero(irradiance_mw_per_cm2, "irradiance")
     )
-
-
-def _above_zero(value: float, where: str) -> float:
-    if not (value > 0 and math.isfinite(value)):
-        raise InvalidValueError(f"{value:g} is not above 0", where=where)
-    return float(value)

@@ -66,7 +66,9 @@ def time_for_black(
     """
     if not test_time_s > 0:
         raise InvalidValueError(
-            f"{test_time_s:g} s is not above 0", where="exposure time"
+            f"{test_time_s:g} s is not above 0",
+            where="time",
+            fix="Give the exposure of the strip: 8m, 6m20s.",
         )
     return float(test_time_s * 10.0 ** (film_density - step_density - film_over_tablet))
 
@@ -102,10 +104,7 @@ def black_time(
     InvalidValueError
         If the share is out of range or the time is not above 0.
     """
-    if not 0.5 <= black_share <= 0.999:
-        raise InvalidValueError(
-            f"{black_share:g} lies outside 0.5..0.999", where="black share"
-        )
+    _check_share(black_share)
     bare = time_for_black(
         test_time_s,
         step_density=0.0,
@@ -133,6 +132,15 @@ class EndsSeen:
     shorter: float | None = None
 
 
+def _check_share(black_share: float) -> None:
+    if not 0.5 <= black_share <= 0.999:
+        raise InvalidValueError(
+            f"{black_share:g} lies outside 0.5..0.999",
+            where="black share",
+            fix="Give the share of the range that counts as black; 0.98 is usual.",
+        )
+
+
 def ends_seen(
     curve: CharacteristicCurve, tablet: Tablet, *, black_share: float = BLACK_SHARE
 ) -> EndsSeen:
@@ -149,7 +157,13 @@ def ends_seen(
     Returns
     -------
     EndsSeen
+
+    Raises
+    ------
+    InvalidValueError
+        If the share is out of range.
     """
+    _check_share(black_share)
     darkest, lightest = curve.span[1], curve.span[0]
     black = curve.place(Point.at_share(black_share)).value
     white = curve.place(WHITE_POINT).value

@@ -6,6 +6,7 @@ x^2); reflectors and diffusers make real banks evener.
 
 import math
 
+from negcurve.darkroom.solutions import above_zero
 from negcurve.errors import InvalidValueError
 
 
@@ -28,7 +29,7 @@ def ripple(height_over_spacing: float) -> float:
     tube and tanh(pi h / s) pi / s between two: Mittag-Leffler series of the hyperbolic
     cotangent, in any table of series.
     """
-    return math.tanh(math.pi * _above_zero(height_over_spacing, "height")) ** 2
+    return math.tanh(math.pi * above_zero(height_over_spacing, "height")) ** 2
 
 
 def dead_tube_loss(height_over_spacing: float) -> float:
@@ -45,7 +46,7 @@ def dead_tube_loss(height_over_spacing: float) -> float:
         (s / pi h) tanh(pi h / s), 0..1. The dip is 2 h wide at half its depth, runs
         along the tubes, and stays with the lamp when the paper is turned.
     """
-    ratio = math.pi * _above_zero(height_over_spacing, "height")
+    ratio = math.pi * above_zero(height_over_spacing, "height")
     return math.tanh(ratio) / ratio
 
 
@@ -68,7 +69,11 @@ def edge_light(overhang_over_height: float) -> float:
         If the overhang is negative.
     """
     if not overhang_over_height >= 0:
-        raise InvalidValueError("must not be negative", where="overhang")
+        raise InvalidValueError(
+            f"{overhang_over_height:g} of the height is no overhang",
+            where="overhang",
+            fix="Give how far the bank reaches beyond the sheet's edge, 0 or more.",
+        )
     return 0.5 + math.atan(overhang_over_height) / math.pi
 
 
@@ -86,7 +91,11 @@ def overhang_for(light: float) -> float:
         If the share is out of range.
     """
     if not 0.5 <= light < 1:
-        raise InvalidValueError(f"{light:g} lies outside 0.5..1", where="edge light")
+        raise InvalidValueError(
+            f"{light:g} lies outside 0.5..1",
+            where="edge light",
+            fix="Right below the end of a bank half the light is left, and never all.",
+        )
     return math.tan(math.pi * (light - 0.5))
 
 
@@ -103,7 +112,7 @@ def center_light(width_over_height: float) -> float:
     float
         (2 / pi) atan(w / 2 h).
     """
-    half = _above_zero(width_over_height, "width") / 2
+    half = above_zero(width_over_height, "width") / 2
     return 2 / math.pi * math.atan(half)
 
 
@@ -124,12 +133,6 @@ def bank_distance_factor(
     float
         Under the middle of the bank. Close banks hardly change: measure.
     """
-    width = _above_zero(bank_width_mm, "bank width")
-    before = center_light(width / _above_zero(from_mm, "distance"))
-    return before / center_light(width / _above_zero(to_mm, "distance"))
-
-
-def _above_zero(value: float, where: str) -> float:
-    if not (value > 0 and math.isfinite(value)):
-        raise InvalidValueError(f"{value:g} is not above 0", where=where)
-    return float(value)
+    width = above_zero(bank_width_mm, "bank width")
+    before = center_light(width / above_zero(from_mm, "distance"))
+    return before / center_light(width / above_zero(to_mm, "distance"))

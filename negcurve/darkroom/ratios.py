@@ -194,9 +194,10 @@ def salt_for_palladium(
     """
     if palladium_chloride.family != "palladium chloride" or salt.count("Cl") != 1:
         raise InvalidValueError(
-            f"{palladium_chloride.name} and {salt.name} are not palladium chloride and "
-            "a chloride",
-            where="stoichiometry",
+            f"{salt.name} does not dissolve {palladium_chloride.name} as a chloride "
+            "does",
+            where="salt",
+            fix="Name sodium chloride, or the chloride of another alkali.",
         )
     mol = above_zero(mass_g, "mass") / palladium_chloride.molar_mass_g_per_mol
     salt_g = 2 * mol * salt.molar_mass_g_per_mol

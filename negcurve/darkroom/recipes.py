@@ -269,13 +269,17 @@ def bottles(
         platinum_share = 0.5 if len(metals) == 2 else None
     elif process_key not in ("platinum", "palladium", "platinum-palladium"):
         raise InvalidValueError(
-            "only platinum and palladium are mixed", where="platinum share"
+            f"{process_key} holds neither platinum nor palladium to share",
+            where="platinum",
+            fix="Leave the share out, or name --process platinum-palladium.",
         )
     if platinum_share is None:
         return recipe
     if not 0 <= platinum_share <= 1:
         raise InvalidValueError(
-            f"{platinum_share:g} lies outside 0..1", where="platinum share"
+            f"{platinum_share:g} lies outside 0..1",
+            where="platinum",
+            fix="Give the share of platinum in the metal: 0.3 for three parts in ten.",
         )
     shares = ((PLATINUM, platinum_share), (PALLADIUM, 1 - platinum_share))
     kept = [replace(bottle, parts=share) for bottle, share in shares if share > 0]

@@ -198,14 +198,18 @@ def total_mmol(portions: Iterable[Portion], element: str) -> tuple[float, float]
 def above_zero(value: float, where: str) -> float:
     """Return the value, refusing 0, negatives and NaN."""
     if not 0 < value < float("inf"):
-        raise InvalidValueError(f"{value:g} is not above 0", where=where)
+        raise InvalidValueError(
+            f"{value:g} is not above 0", where=where, fix="Give a number above 0."
+        )
     return float(value)
 
 
 def _between(value: float, low: float, high: float, where: str, unit: str) -> None:
     if not low < value <= high:
         raise InvalidValueError(
-            f"{value:g} {unit} lies outside {low:g}..{high:g} {unit}", where=where
+            f"{value:g} {unit} lies outside {low:g}..{high:g} {unit}",
+            where=where,
+            fix=f"Give a number above {low:g} and up to {high:g}.",
         )
 
 

@@ -217,7 +217,11 @@ def _unknown(name: str, words: str, known: list[str]) -> InvalidValueError:
             "is not a form that we know", where=name, fix=f"Write {forms}."
         )
     near = difflib.get_close_matches(words, known, n=3, cutoff=0.5)
-    fix = f"Did you mean {_either(near)}?" if near else "Write its name or formula."
+    if near:
+        fix = f"Did you mean {_either(near)}?"
+    else:
+        families = dict.fromkeys(each.family for each in SUBSTANCES.values())
+        fix = f"Write a formula or one of these names: {', '.join(families)}."
     return InvalidValueError("is not a substance that we know", where=name, fix=fix)
 
 

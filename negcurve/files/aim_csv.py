@@ -122,4 +122,9 @@ def _check(points: list[_Point], quantity: str, source: str) -> None:
             )
     problems.raise_any(fix="A print gets lighter from image_tone 0 to 1.")
     if points[0][1] == points[-1][1]:
-        raise ReadingsError("is the same for every tone", where=source)
+        raise ReadingsError(
+            "is the same for every tone",
+            where=source,
+            fix="Let it fall from dark to light: density 1.4 at image tone 0, say, and "
+            "0.1 at 1.",
+        )

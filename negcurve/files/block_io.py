@@ -67,7 +67,11 @@ class BlockFile:
         self._first = handle
         if self.size == 0:
             self.close()
-            raise FileError("is empty", where=str(path))
+            raise FileError(
+                "is empty",
+                where=str(path),
+                fix="Save it again from where it comes, or name another file.",
+            )
 
     def __enter__(self) -> Self:
         return self
@@ -191,7 +195,11 @@ class BlockBytes:
     def read(self, offset: int, count: int) -> bytes:
         """Return exactly `count` bytes from `offset` on."""
         if offset < 0 or count < 0 or offset + count > self.size:
-            raise FileError("is cut off", where=self._name)
+            raise FileError(
+                "is cut off",
+                where=self._name,
+                fix="Save or copy it again from where it comes.",
+            )
         return self._content[offset : offset + count]
 
     def read_into(self, offset: int, room: memoryview) -> None:

@@ -136,8 +136,15 @@ def read_layout(path: Path | str) -> Layout:
     chosen = Path(path)
     if chosen.suffix.lower() == ".json":
         return _read_sidecar(chosen)
-    with open_picture(chosen) as picture:
-        said = picture.description
+    try:
+        with open_picture(chosen) as picture:
+            said = picture.description
+    except FileError as error:
+        raise FileError(
+            f"cannot be read as a target: {error.what}",
+            where=str(chosen),
+            fix="Name the TIFF that negcurve wrote, or its .layout.json.",
+        ) from error
     for start in (DESCRIPTION_START, STRIP_START):
         before, found, layout = said.partition(start)
         own = not before or start == STRIP_START

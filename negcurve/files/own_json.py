@@ -44,6 +44,6 @@ def read_document(
             f"is not JSON (line {error.lineno}: {error.msg})", where=where, fix=cure
         ) from error
     if not isinstance(document, dict):
-        raise FileError(f"holds no {holds}", where=where)
+        raise FileError(f"holds no {holds}", where=where, fix=cure)
     check_schema(str(document.get("schema", "")), kind, newest, where=where)
     return document

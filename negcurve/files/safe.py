@@ -158,9 +158,13 @@ def check_suffix(path: Path | str, *suffixes: str, kind: str) -> None:
     FileError
         If the name ends otherwise.
     """
-    if Path(path).suffix.lower() not in suffixes:
+    ending = Path(path).suffix.lower()
+    if ending not in suffixes:
+        said = f"a name that ends in {ending}" if ending else "a name without an ending"
+        if Path(path).is_dir():
+            said = "a folder"
         raise FileError(
-            f"would be a {kind} under another kind's name",
+            f"is {said}, but a {kind} would be written",
             where=str(path),
             fix=f"Give it a name that ends in {suffixes[0]}.",
         )

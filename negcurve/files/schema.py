@@ -31,8 +31,9 @@ def check_schema(found: str, kind: str, newest: int, *, where: str) -> int:
     start = f"negcurve/{kind}/"
     number = found.removeprefix(start)
     if number == found or not (number.isascii() and number.isdigit()):
+        said = f"says it is {found!r}" if found else "does not say what it is"
         raise FileError(
-            f"says it is {found!r}, not {start}{newest}",
+            f"{said}, not {start}{newest}",
             where=where,
             fix=f"Name a {kind} file.",
         )

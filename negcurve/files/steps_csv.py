@@ -81,7 +81,9 @@ def read_steps(path: Path | str) -> Steps:
     problems.raise_any()
     if len(step) < 3:
         raise ReadingsError(
-            f"has {len(step)} steps, three are needed at least", where=source
+            f"has {len(step)} steps, three are needed at least",
+            where=source,
+            fix="Add the others: step,density, a line each.",
         )
     return Steps(step=tuple(step), density=np.array(density), source=source)
 

@@ -306,7 +306,9 @@ def _check_shape(width: int, height: int, *, bits: int, channels: int) -> None:
         if not 1 <= size < 2**31:
             raise InvalidValueError(f"{size} pixels cannot be written", where=name)
     if bits not in (8, 16):
-        raise InvalidValueError(f"{bits} is not 8 or 16", where="bits")
+        raise InvalidValueError(
+            f"{bits} bits cannot be written", where="bits", fix="Use 8 or 16."
+        )
     if channels not in (1, 3):
         raise InvalidValueError(f"{channels} is not 1 or 3", where="channels")
 
@@ -341,7 +343,9 @@ def _rationals(
 def _as_rational(value: float) -> tuple[int, int]:
     if not 1 <= value <= 100_000:
         raise InvalidValueError(
-            f"{value:g} lies outside 1..100000 pixels per inch", where="resolution_ppi"
+            f"{value:g} lies outside 1..100000 pixels per inch",
+            where="resolution_ppi",
+            fix="Give the pixels per inch of the printer driver, such as 360.",
         )
     nearest = Fraction(value).limit_denominator(10_000)
     return nearest.numerator, nearest.denominator

@@ -101,7 +101,11 @@ class Border:
                 fix="Use clear (prints black) or ink (prints white).",
             )
         if self.width_px < 1:
-            raise InvalidValueError("is less than a pixel wide", where="border")
+            raise InvalidValueError(
+                "is less than a pixel wide",
+                where="border",
+                fix="Give some millimetres, such as 12mm, or leave it out.",
+            )
 
     @property
     def levels(self) -> tuple[float, float]:

@@ -39,13 +39,17 @@ class PrinterPath:
 
     def __post_init__(self) -> None:
         if self.mode not in MODES:
-            raise InvalidValueError(f"{self.mode!r} is not known", where="mode")
+            raise InvalidValueError(
+                f"{self.mode!r} is not known", where="mode", fix="Use grey or rgb."
+            )
         if self.bits not in (8, 16):
             raise InvalidValueError(
                 f"{self.bits} bits cannot be written", where="bits", fix="Use 8 or 16."
             )
         if self.coloured and self.mode != "rgb":
-            raise InvalidValueError("grey cannot hold coloured ink", where="mode")
+            raise InvalidValueError(
+                "grey cannot hold coloured ink", where="mode", fix="Use rgb."
+            )
 
     @property
     def coloured(self) -> bool:

@@ -11,6 +11,9 @@ from negcurve.values import Finding
 
 MM_PER_INCH = 25.4
 
+LONGEST_MM = 5000.0
+"""Longest side of a negative; beyond it a unit was mistyped. [mm]"""
+
 STRETCH_LIMIT = 0.005
 """By how much width and height given together may disagree with the picture."""
 
@@ -49,16 +52,22 @@ class WantedSize:
             raise InvalidValueError(
                 f"{self.resolution_ppi:g} pixels per inch lies outside 30..20000",
                 where="ppi",
+                fix="Give what the printer driver prints at, such as 360 or 720.",
             )
         for name in ("width_mm", "height_mm", "long_edge_mm"):
             value = getattr(self, name)
-            if value is not None and not value > 0:
+            if value is not None and not 0 < value <= LONGEST_MM:
                 raise InvalidValueError(
-                    f"{value:g} mm is no length", where=name.removesuffix("_mm")
+                    f"{value:g} mm is no side of a negative",
+                    where=name.removesuffix("_mm"),
+                    fix=f"Give a length above 0 and up to {LONGEST_MM / 1000:g} m, and "
+                    "check the unit.",
                 )
         if self.fit_mm is not None and min(self.fit_mm) <= self.below_mm:
             raise InvalidValueError(
-                "margins and border leave no room for a picture", where="fit"
+                "margins and border leave no room for a picture",
+                where="fit",
+                fix="Fit a larger sheet, or narrow the border.",
             )
         sides = self.width_mm is not None or self.height_mm is not None
         if sides + (self.long_edge_mm is not None) + (self.fit_mm is not None) > 1:

@@ -26,6 +26,16 @@ STANDS_OUT = 0.15
 """Density by which a cell must differ from what is beside it to belong to the strip.
 Our own choice. [D]"""
 
+MOST_CLIMBING = 0.5
+"""Of the strip's density range, what its steps may climb in all where they should fall.
+Noise and dust stay below, patches in mixed order climb several ranges. Our choice."""
+
+UNEVEN_CELL = 0.2
+"""Deviation within a step that only something else than a step shows. [D]"""
+
+MOST_UNEVEN = 0.2
+"""Share of such steps from which there is no strip. Our own choice."""
+
 BANDS = 80
 """Into so many bands a scan is cut when a strip is looked for. Our own choice."""
 
@@ -90,7 +100,7 @@ def read_step_strip(
     InvalidValueError
         If the box does not lie in the scan or is too small.
     ReadingsError
-        If no strip of equal steps is found.
+        If no strip of equal steps is found, or its densities do not fall.
     """
     if box is None:
         box = find_strip(source, encoding, steps=steps, progress=progress)
@@ -106,6 +116,7 @@ def read_step_strip(
     spread = np.array([each[1] for each in cells])
     if read[: steps // 2].mean() < read[steps // 2 :].mean():
         read, spread = read[::-1], spread[::-1]
+    _check_steps(read, spread, source)
     return StripReading(
         density=read, spread=spread, box=_moved(box, start, pitch * steps)
     )
@@ -147,8 +158,11 @@ def find_strip(
         )
     lying = max(found, key=lambda way: found[way].support)
     band = found[lying]
-    along, across = band.comb.start * small.factor, band.first * small.factor
-    length = band.comb.pitch * steps * small.factor
+    long = (source.width if lying else source.height) / small.factor
+    start = max(band.comb.start, 0.0)
+    end = min(band.comb.start + band.comb.pitch * steps, long)
+    along, across = start * small.factor, band.first * small.factor
+    length = (end - start) * small.factor
     height = (band.last - band.first) * small.factor
     if lying:
         return StripBox(left=along, top=across, width=length, height=height)
@@ -181,9 +195,16 @@ def _best_band(density: FloatArray, steps: int) -> _Found | None:
             while last + 1 < len(bands) and any(map(comb.like, bands[last + 1])):
                 last += 1
             band = _Found(comb=comb, first=tops[first], last=tops[last] + high)
-            if not _goes_on(density, band, steps):
+            whole = _within_scan(comb, steps, density.shape[1])
+            if whole and not _goes_on(density, band, steps):
                 found.append(band)
     return max(found, key=lambda each: each.support, default=None)
+
+
+def _within_scan(comb: Comb, steps: int, length: int) -> bool:
+    """Tell whether all steps lie in a scan of so many columns, to a third of a step."""
+    spare = comb.pitch / 3
+    return comb.start >= -spare and comb.start + comb.pitch * steps <= length + spare
 
 
 def _goes_on(density: FloatArray, band: _Found, steps: int) -> bool:
@@ -226,6 +247,19 @@ def _check_box(box: StripBox, source: ImageSource, steps: int) -> None:
             f"{max(box.width, box.height):.0f} pixels are too few for {steps} steps",
             where="strip box",
             fix="Scan at a higher resolution.",
+        )
+
+
+def _check_steps(density: FloatArray, spread: FloatArray, source: ImageSource) -> None:
+    """Refuse what an edge or a row of patches feigns: steps are even, and fall."""
+    climbed = np.maximum(np.diff(density), 0).sum() > MOST_CLIMBING * np.ptp(density)
+    uneven = (spread > UNEVEN_CELL).mean() > MOST_UNEVEN
+    if climbed or uneven:
+        raise ReadingsError(
+            f"no printed tablet: what looks like {len(density)} steps "
+            + ("is uneven within them" if uneven else "does not get lighter all along"),
+            where=source.name,
+            fix="Check --tablet, or say where the strip lies: --strip-box X,Y,W,H.",
         )
 
 

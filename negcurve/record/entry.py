@@ -204,7 +204,9 @@ def checked_circumstances(given: Mapping[str, Any]) -> dict[str, str | float]:
             kept[key] = unicodedata.normalize("NFC", str(value))
         else:
             raise InvalidValueError(
-                f"{value!r} is neither text nor number", where=where
+                f"{value!r} is neither text nor number",
+                where=where,
+                fix="Write it as one text or one number.",
             )
     return kept
 
@@ -213,9 +215,17 @@ def _number(value: Any, where: str, low: float, high: float) -> float:
     try:
         number = float(value)
     except (TypeError, ValueError):
-        raise InvalidValueError(f"{value!r} is not a number", where=where) from None
+        raise InvalidValueError(
+            f"{value!r} is not a number",
+            where=where,
+            fix=f"Write a number from {low:g} to {high:g}; its unit is in the name.",
+        ) from None
     if isinstance(value, bool) or not low <= number <= high:
-        raise InvalidValueError(f"{value} lies outside {low:g}..{high:g}", where=where)
+        raise InvalidValueError(
+            f"{value} lies outside {low:g}..{high:g}",
+            where=where,
+            fix="Write it in the unit that its name says.",
+        )
     return number
 
 

@@ -67,7 +67,9 @@ class Aim:
             )
         if (np.diff(density) > 0).any() or not density[0] > density[-1]:
             raise InvalidValueError(
-                "must get lighter from image tone 0 to 1", where=f"aim {self.name}"
+                "must get lighter from image tone 0 to 1",
+                where=f"aim {self.name}",
+                fix="Image tone 0 is black, 1 white; density falls, lightness rises.",
             )
 
     def density(self, image_tone: npt.ArrayLike) -> FloatArray:
@@ -209,6 +211,7 @@ def reachable_aim(
             f"asks for D {wanted[0]:.2f} to {wanted[-1]:.2f}, all beyond what the "
             f"print reaches (D {black_density:.2f} to {white_density:.2f})",
             where=f"aim {aim.name}",
+            fix="Ask for densities within that, or stretch the aim with --scale-aim.",
         )
     if not findings and (wanted == reached).all():
         return aim, ()

@@ -11,7 +11,7 @@ from scipy.special import chdtr
 
 from negcurve.curves import CurveFit, fit_monotone
 from negcurve.density import lightness_from_density
-from negcurve.errors import ReadingsError
+from negcurve.errors import InvalidValueError, ReadingsError
 from negcurve.readings import Readings
 from negcurve.response.fields import place_effects, unevenness
 from negcurve.response.fitted import MANY_STRAYS, STRAY
@@ -88,6 +88,8 @@ def check(
 
     Raises
     ------
+    InvalidValueError
+        If the spread is negative.
     ReadingsError
         If the readings cannot be used, or are of several prints.
     """
@@ -97,6 +99,13 @@ def check(
     places = place_effects(sheet, np.arange(len(sheet)), len(sheet))
     fit = fit_monotone(pool.level, pool.density, effects=places.effects)
     compared = _compared(pool, fit, solution)
+    if sheet_error is not None and not sheet_error >= 0:
+        raise InvalidValueError(
+            f"{sheet_error:g} is negative",
+            where="sheet_error",
+            fix="Give the standard deviation from print to print in density, such as "
+            "0.03.",
+        )
     spread = solution.response.sheet_error if sheet_error is None else sheet_error
     known = sheet_error is not None or solution.options.get("sheet_error") is not None
     ratio, real = _judged(compared, spread)

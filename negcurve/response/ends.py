@@ -107,7 +107,9 @@ def find_ends(
     """
     if not 0.5 <= black_share <= 1:
         raise InvalidValueError(
-            f"{black_share:g} lies outside 0.5..1", where="black_share"
+            f"{black_share:g} lies outside 0.5..1",
+            where="black_share",
+            fix="Give the share of the density range where black lies; 0.98 is usual.",
         )
     level, density = response.level_nodes, response.density_nodes
     d_min, d_max = float(density[0]), float(density[-1])

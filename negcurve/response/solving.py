@@ -276,7 +276,12 @@ def _check_signal(fitted: Fitted) -> None:
 def _response(fitted: Fitted, sheet_error: float | None) -> Response:
     spread = SHEET_ERROR if sheet_error is None else sheet_error
     if spread < 0:
-        raise InvalidValueError(f"{spread:g} is negative", where="sheet_error")
+        raise InvalidValueError(
+            f"{spread:g} is negative",
+            where="sheet_error",
+            fix="Give the standard deviation from print to print in density, such as "
+            "0.03.",
+        )
     fit = fitted.fit
     return Response(
         level_nodes=fit.abscissa,

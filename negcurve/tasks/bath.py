@@ -29,12 +29,23 @@ from negcurve.darkroom.solutions import (
 from negcurve.darkroom.substances import Substance, substance
 from negcurve.errors import InvalidValueError, ReadingsError
 from negcurve.files.number_columns import read_columns
-from negcurve.files.safe import check_output, write_text
+from negcurve.files.safe import write_text
 from negcurve.files.text_table import number_in
 from negcurve.target.sizes import UNITS_PER_MM, sheet_size
 from negcurve.tasks.bath_card import bath_card
 from negcurve.tasks.bath_values import AcidBath, BathOptions, BathResult
+from negcurve.tasks.page_file import check_page
 from negcurve.values import Finding, Progress, no_progress
+
+EXAMPLES = {
+    "--strength": "10",
+    "--volume": "500ml",
+    "--sheet-ml": "0.5",
+    "--size": "8x10in",
+    "--paper-weight": "300",
+    "--chalk": "3",
+}
+"""How an option that is missing is written."""
 
 
 def bath(options: BathOptions, *, progress: Progress = no_progress) -> BathResult:
@@ -59,9 +70,7 @@ def bath(options: BathOptions, *, progress: Progress = no_progress) -> BathResul
     FileError
         If a file cannot be read or written.
     """
-    if options.page is not None:
-        inputs = [] if options.steps is None else [options.steps]
-        check_output(options.page, overwrite=options.overwrite, inputs=inputs)
+    check_page(options.page, overwrite=options.overwrite, inputs=[options.steps])
     found: dict[str, Any] = {"options": options, "findings": ()}
     for job in (_card, _weigh, _dilute, _ratios, _clearing, _acid, _salts):
         job(options, found)
@@ -83,7 +92,11 @@ def bath(options: BathOptions, *, progress: Progress = no_progress) -> BathResul
 def _card(options: BathOptions, found: dict[str, Any]) -> None:
     if options.process is None and options.steps is None:
         if options.temperatures:
-            raise InvalidValueError("of which process?", where="--at")
+            raise InvalidValueError(
+                "is the temperature of a step, but no sequence is named",
+                where="--at",
+                fix="Name a process as well: negcurve bath palladium --at 4=45C.",
+            )
         return
     work = None if options.process is None else process(options.process)
     steps = _own_steps(options) if options.steps else sequence(work.key if work else "")
@@ -115,6 +128,7 @@ def _own_steps(options: BathOptions) -> tuple[Step, ...]:
             raise ReadingsError(
                 f"temperature {temperature!r} is no number",
                 where=f"{table.source}, step {name}",
+                fix="Write degrees Celsius without a unit, or leave it empty.",
             )
         steps.append(
             Step(
@@ -263,7 +277,11 @@ def _salts(options: BathOptions, found: dict[str, Any]) -> None:
 
 def _needed(value: Any, option: str) -> Any:
     if value is None:
-        raise InvalidValueError("is missing", where=option)
+        raise InvalidValueError(
+            "is missing; nothing can be worked out without it",
+            where=option,
+            fix=f"Add it: {option} {EXAMPLES[option]}.",
+        )
     return value
 
 

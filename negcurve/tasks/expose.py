@@ -23,7 +23,7 @@ from negcurve.darkroom.lamp_bank import (
 from negcurve.darkroom.processes import Process, check_extrapolation, process
 from negcurve.darkroom.quantities import seconds, stops
 from negcurve.errors import InvalidValueError
-from negcurve.files.safe import check_output, write_text
+from negcurve.files.safe import write_text
 from negcurve.target.sizes import UNITS_PER_MM, length_units
 from negcurve.tasks.expose_card import expose_card
 from negcurve.tasks.expose_values import (
@@ -32,6 +32,7 @@ from negcurve.tasks.expose_values import (
     ExposeOptions,
     ExposeResult,
 )
+from negcurve.tasks.page_file import check_page
 from negcurve.tasks.tablet import tablet
 from negcurve.tasks.tablet_values import TabletOptions
 from negcurve.values import Finding, Progress, no_progress
@@ -62,9 +63,7 @@ def expose(options: ExposeOptions, *, progress: Progress = no_progress) -> Expos
     FileError
         If a file cannot be read or written.
     """
-    if options.page is not None:
-        inputs = [] if options.curve is None else [options.curve]
-        check_output(options.page, overwrite=options.overwrite, inputs=inputs)
+    check_page(options.page, overwrite=options.overwrite, inputs=[options.curve])
     work = None if options.process is None else process(options.process)
     base_s = _base_time(options)
     found: list[Finding] = []
@@ -113,7 +112,9 @@ def _base_time(options: ExposeOptions) -> float | None:
         return None if options.time is None else seconds(options.time)
     if options.time is not None:
         raise InvalidValueError(
-            "both a time and integrator units were given", where="expose"
+            "both a time and integrator units were given",
+            where="expose",
+            fix="Give the time, or --units with --units-per-s.",
         )
     if options.units_per_s is None:
         raise InvalidValueError(
@@ -169,7 +170,9 @@ def _distance(options: ExposeOptions, found: list[Finding]) -> list[Correction]:
         return []
     if before is None or after is None:
         raise InvalidValueError(
-            "needs both --from-distance and --to-distance", where="distance"
+            "one distance alone changes nothing",
+            where="--from-distance" if after is None else "--to-distance",
+            fix="Give both: --from-distance 50cm --to-distance 70cm.",
         )
     bank = _mm(options.bank_width, "--bank-width")
     if bank is not None:
@@ -219,11 +222,20 @@ def _curve_change(options: ExposeOptions, work: Process | None) -> Estimate | No
             )
         return None
     if options.has is None or options.wants is None:
-        raise InvalidValueError("needs --has and --wants", where="--curve")
+        raise InvalidValueError(
+            "a curve alone changes nothing",
+            where="--curve",
+            fix="Give the densities that a tone has and wants: --has 0.62 --wants "
+            "0.70.",
+        )
     strip = TabletOptions(strip=options.curve, tablet=options.tablet)
     curve = tablet(strip).curve
     if curve is None:
-        raise InvalidValueError("holds no curve", where=str(options.curve))
+        raise InvalidValueError(
+            "holds no curve",
+            where=str(options.curve),
+            fix="Name the CSV step,density of the process's printed step tablet.",
+        )
     change = exposure_change(
         curve, has_density=options.has, wanted_density=options.wants
     )
@@ -261,7 +273,9 @@ def _bank(options: ExposeOptions) -> BankLight | None:
     if height is None:
         if spacing is not None or overhang is not None:
             raise InvalidValueError(
-                "needs --tube-height as well", where="--tube-spacing, --overhang"
+                "says nothing without the height of the tubes",
+                where="--tube-spacing" if overhang is None else "--overhang",
+                fix="Give --tube-height as well: --tube-height 10cm.",
             )
         return None
     return BankLight(

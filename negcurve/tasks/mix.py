@@ -23,11 +23,12 @@ from negcurve.darkroom.recipes import AGENTS, Bottle, bottles
 from negcurve.darkroom.solutions import Portion, above_zero
 from negcurve.darkroom.substances import SUBSTANCES, hydrates, substance
 from negcurve.errors import InvalidValueError
-from negcurve.files.safe import check_output, write_text
+from negcurve.files.safe import write_text
 from negcurve.target.sizes import UNITS_PER_MM, length_units, sheet_size
 from negcurve.tasks.mix_card import mix_card
 from negcurve.tasks.mix_findings import mix_findings
 from negcurve.tasks.mix_values import MixOptions, MixResult
+from negcurve.tasks.page_file import check_page
 from negcurve.values import Progress, no_progress
 
 
@@ -50,8 +51,7 @@ def mix(options: MixOptions, *, progress: Progress = no_progress) -> MixResult:
     FileError
         If the page cannot be written.
     """
-    if options.page is not None:
-        check_output(options.page, overwrite=options.overwrite)
+    check_page(options.page, overwrite=options.overwrite)
     work = process(options.process)
     tool = _tool(options)
     width, height = (side / UNITS_PER_MM for side in sheet_size(options.size))
@@ -64,7 +64,7 @@ def mix(options: MixOptions, *, progress: Progress = no_progress) -> MixResult:
         holdup_ml=tool.holdup_ml,
         waste_percent=waste,
     )
-    drops = options.drops_per_ml or DROPS_PER_ML
+    drops = _drops_per_ml(options)
     shelf = _shelf(options, work)
     poured = pours(shelf, volume_ml=volume, drops_per_ml=drops)
     agents = _agents(options)
@@ -91,6 +91,12 @@ def mix(options: MixOptions, *, progress: Progress = no_progress) -> MixResult:
         page = mix_card(result).page()
         write_text(options.page, page, overwrite=options.overwrite)
     return result
+
+
+def _drops_per_ml(options: MixOptions) -> float:
+    if options.drops_per_ml is None:
+        return DROPS_PER_ML
+    return above_zero(options.drops_per_ml, "--drops-per-ml")
 
 
 def _tool(options: MixOptions) -> Tool:
@@ -170,7 +176,11 @@ def _agents(options: MixOptions) -> list[Bottle]:
             fix=f"Write {', '.join(AGENTS)}.",
         )
     if options.agent_drops < 1:
-        raise InvalidValueError("how many drops?", where="--agent-drops")
+        raise InvalidValueError(
+            f"{options.agent_drops} drops of the agent are none",
+            where="--agent-drops",
+            fix="Give how many, such as --agent-drops 2, or leave --agent out.",
+        )
     bottle = AGENTS[options.agent]
     if options.agent_percent is not None:
         own = MixOptions(size="", strengths={bottle.name: options.agent_percent})
@@ -218,6 +228,7 @@ def _iron_ratio(mixed: Sequence[Pour]) -> Ratio | None:
 
 def _cost(options: MixOptions, mixed: Sequence[Pour]) -> Cost | None:
     if not options.prices:
+        _check_unpriced(options)
         return None
     names = [pour.bottle.name for pour in mixed]
     unknown = [name for name in options.prices if name not in names]
@@ -235,6 +246,22 @@ def _cost(options: MixOptions, mixed: Sequence[Pour]) -> Cost | None:
         failed_share=options.failed_share,
         sheets=options.sheets,
     )
+
+
+def _check_unpriced(options: MixOptions) -> None:
+    """Refuse what only a cost would use, where no price is given."""
+    other = {
+        "--paper-price": options.paper_price,
+        "--bath-price": options.bath_price,
+        "--failed": options.failed_share,
+    }
+    for option, value in other.items():
+        if value != 0:
+            raise InvalidValueError(
+                "is part of a cost, but no bottle has a price",
+                where=option,
+                fix="Give --price NAME=PRICE for each bottle, per ml.",
+            )
 
 
 def _unverified(options: MixOptions, mixed: Sequence[Pour]) -> tuple[str, ...]:

@@ -94,7 +94,9 @@ def read_window(
     if window is None:
         if tablet is not None:
             raise ReadingsError(
-                "the target has no window for a step tablet", where=source.name
+                "the target has no window for a step tablet",
+                where=source.name,
+                fix="Leave --tablet out, or print a target with --tablet-window.",
             )
         return readings, ()
     found = find_tablet(

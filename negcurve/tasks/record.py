@@ -14,7 +14,7 @@ from negcurve.files.record_folder import copy_part
 from negcurve.files.safe import check_output
 from negcurve.files.solution_json import read_solution
 from negcurve.record import Comparison, Entry, compare, open_record
-from negcurve.record.entry import missing_circumstances
+from negcurve.record.entry import checked_circumstances, missing_circumstances
 from negcurve.response.solution import Solution
 from negcurve.values import Finding
 from negcurve.watch.judgement import Judgement
@@ -121,14 +121,17 @@ class Shown:
 def add(options: AddOptions) -> tuple[Entry, tuple[Finding, ...]]:
     """Add a calibration to a record; see `AddOptions`."""
     solution = read_solution(options.table)
-    record = open_record(folder_of(options.folder), create=True)
+    # All that may be refused is looked at before a new folder is made.
+    circumstances = checked_circumstances(options.circumstances)
+    time, folder = time_of(options.when), folder_of(options.folder)
+    record = open_record(folder, create=True)
     entry, found = record.add(
         solution,
         name=options.name,
-        circumstances=dict(options.circumstances),
+        circumstances=circumstances,
         remarks=options.remarks,
         files=[options.table, *options.files],
-        time=time_of(options.when),
+        time=time,
     )
     unknown = missing_circumstances(entry)
     if unknown:
@@ -221,7 +224,21 @@ def use(
 
 
 def retire(folder: Path | str | None, name: str, *, because: str) -> Entry:
-    """Take a calibration out of service."""
+    """Take a calibration out of service.
+
+    Raises
+    ------
+    InvalidValueError
+        If no reason is given.
+    RecordError
+        If there is no such calibration in service.
+    """
+    if not because.strip():
+        raise InvalidValueError(
+            "no reason is given",
+            where="because",
+            fix='Say why, for a later reader: --because "new batch of paper".',
+        )
     record = open_record(folder_of(folder))
     entry = record.get(name, retired=False)
     record.retire(entry, because=because)

@@ -10,7 +10,7 @@ import numpy as np
 
 from negcurve.files.pictures import encoding_of, open_picture
 from negcurve.files.readings_csv import read_readings
-from negcurve.files.safe import check_output, write_text
+from negcurve.files.safe import write_text
 from negcurve.files.solution_json import read_solution
 from negcurve.reading.reduced import reduce_source
 from negcurve.record import Record, open_record
@@ -21,6 +21,7 @@ from negcurve.response.checking import check
 from negcurve.response.solution import Solution
 from negcurve.tasks.evenness import target_size
 from negcurve.tasks.one_source import check_one_source
+from negcurve.tasks.page_file import check_page
 from negcurve.tasks.record import folder_of
 from negcurve.values import Finding, Progress, no_progress
 from negcurve.watch.even_sheet import is_even, sheet_from_readings
@@ -90,9 +91,7 @@ class _Kept:
 def report(options: ReportOptions, *, progress: Progress = no_progress) -> ReportResult:
     """Write the page; see `ReportOptions`."""
     found = list(
-        check_output(
-            options.output, overwrite=options.overwrite, inputs=_inputs(options)
-        )
+        check_page(options.output, overwrite=options.overwrite, inputs=_inputs(options))
     )
     progress("reading", 0.0)
     kept = _kept(options)

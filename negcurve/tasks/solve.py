@@ -291,6 +291,9 @@ def _aim(options: SolveOptions) -> str | Aim | None:
         return options.aim
     if not Path(options.aim).exists():
         raise InvalidValueError(
-            f"{options.aim!r} is neither {', '.join(AIMS)} nor a file", where="aim"
+            f"{options.aim!r} is neither an aim that is known nor a file",
+            where="aim",
+            fix=f"Write {', '.join(AIMS)}, or name a CSV with image_tone,density or "
+            "image_tone,lightness.",
         )
     return read_aim(options.aim)

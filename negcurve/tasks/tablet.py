@@ -21,7 +21,8 @@ from negcurve.darkroom.strip_findings import curve_findings, end_findings
 from negcurve.darkroom.tablet import Strip, place_along
 from negcurve.errors import InvalidValueError, ReadingsError
 from negcurve.files.number_columns import read_columns
-from negcurve.files.safe import check_output, write_text
+from negcurve.files.safe import write_text
+from negcurve.tasks.page_file import check_page
 from negcurve.tasks.read_tablet import tablet_named
 from negcurve.tasks.tablet_card import tablet_card
 from negcurve.tasks.tablet_input import (
@@ -55,13 +56,8 @@ def tablet(options: TabletOptions, *, progress: Progress = no_progress) -> Table
     FileError
         If a file cannot be read or written.
     """
-    if options.page is not None:
-        inputs = [options.strip, options.turned, options.patches, options.series]
-        check_output(
-            options.page,
-            overwrite=options.overwrite,
-            inputs=[each for each in inputs if each is not None],
-        )
+    inputs = [options.strip, options.turned, options.patches, options.series]
+    check_page(options.page, overwrite=options.overwrite, inputs=inputs)
     progress("reading", 0.0)
     found: dict[str, Any] = {"findings": ()}
     first = _first_strip(options, found)
@@ -76,7 +72,7 @@ def tablet(options: TabletOptions, *, progress: Progress = no_progress) -> Table
     if first is None and "eye_scale" not in found and options.series is None:
         raise InvalidValueError(
             "no strip was given",
-            where="tablet",
+            where="strip",
             fix="Name a CSV with step,density, type --densities, or type the steps "
             "that you see: --merged and --last.",
         )
@@ -205,6 +201,12 @@ def _add_eye(found: dict[str, Any]) -> None:
         raise InvalidValueError(
             "needs the merged step as well", where="--last", fix="Add --merged."
         )
+    elif merged is not None and "curve" not in found and options.time is None:
+        raise InvalidValueError(
+            "gives no exposure scale by itself",
+            where="--merged",
+            fix="Add --last for the scale, or --time for the time for black.",
+        )
     test_s = found.get("test_time_s")
     if merged is None or test_s is None:
         return
@@ -240,7 +242,9 @@ def _add_fit(found: dict[str, Any]) -> None:
     if options.negative is not None:
         if scale is None:
             raise InvalidValueError(
-                "there is no exposure scale to compare with", where="--negative"
+                "there is no exposure scale to compare with",
+                where="--negative",
+                fix="Give the strip's densities as well, or both --merged and --last.",
             )
         thinnest, densest = options.negative
         found["fit"] = match_range(

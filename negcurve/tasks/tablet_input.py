@@ -63,7 +63,9 @@ def strip_given(
     """
     if path is not None and typed:
         raise InvalidValueError(
-            "both a file and typed densities were given", where="strip"
+            "both a file and typed densities were given",
+            where="strip",
+            fix="Name the file, or type the densities.",
         )
     if path is not None and is_scan(path):
         return scan_strip(

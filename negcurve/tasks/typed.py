@@ -39,7 +39,9 @@ def typed_steps(text: str | None, *, where: str) -> tuple[int, ...]:
     """
     values = typed_numbers(text, where=where)
     if any(value != int(value) for value in values):
-        raise InvalidValueError("steps are whole numbers", where=where)
+        raise InvalidValueError(
+            "steps are whole numbers", where=where, fix="Write them as 7,8."
+        )
     return tuple(int(value) for value in values)
 
 
@@ -97,6 +99,10 @@ def named_numbers(parts: Iterable[str] | None, *, where: str) -> dict[str, float
     for name, text in named_texts(parts, where=where).items():
         value = number_in(text.removesuffix("%"))
         if value is None:
-            raise InvalidValueError(f"{text!r} is no number", where=f"{where} {name}")
+            raise InvalidValueError(
+                f"{text!r} is no number",
+                where=f"{where} {name}",
+                fix=f"Write {name}=NUMBER.",
+            )
         found[name] = value
     return found

@@ -120,7 +120,9 @@ def assumed_curve(
     if exposure_scale is not None:
         if not 0.3 <= exposure_scale <= 4:
             raise InvalidValueError(
-                f"{exposure_scale:g} is not within 0.3..4", where="exposure scale"
+                f"{exposure_scale:g} is not within 0.3..4",
+                where="exposure scale",
+                fix="Give it in log units, as `negcurve tablet` prints it.",
             )
         ends = np.interp([d_min + 0.04, 0.9 * d_max], density, axis)
         axis = axis * exposure_scale / float(ends[1] - ends[0])

@@ -36,7 +36,7 @@ def raising(monkeypatch: pytest.MonkeyPatch, error: BaseException) -> None:
     def app() -> None:
         raise error
 
-    monkeypatch.setattr(cli, "app", app)
+    monkeypatch.setattr(cli, "_asked_for", lambda words: app)
 
 
 @pytest.mark.parametrize(
@@ -57,6 +57,30 @@ def test_errors_print_a_sentence_and_exit_with_their_code(
         "",
         "negcurve: a.tif: is not there\nLook elsewhere.\n",
     )
+
+
+@pytest.mark.parametrize(
+    ("words", "where", "shown"),
+    [
+        (["solve", "r.csv"], "black_share", "--black-share"),
+        (["tablet"], "film density", "--film-density"),
+        (["record", "add"], "remark", "--remark"),
+        (["solve", "r.csv"], "something else", "something else"),
+        (["mix"], "size", "size"),  # an argument, typed without its name
+    ],
+)
+def test_a_value_is_named_by_its_option(
+    words: list[str],
+    where: str,
+    shown: str,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    raising(monkeypatch, InvalidValueError("cannot be", where=where))
+    monkeypatch.setattr(sys, "argv", ["negcurve", *words])
+    with pytest.raises(SystemExit):
+        cli.main()
+    assert capsys.readouterr().err == f"negcurve: {shown}: cannot be\n"
 
 
 def test_verbose_adds_the_traceback(

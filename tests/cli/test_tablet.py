@@ -84,7 +84,7 @@ def test_a_page(run, tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("words", "code", "message"),
     [
-        ((), 2, "tablet: no strip was given"),
+        ((), 2, "strip: no strip was given"),
         (("gone.csv",), 3, "gone.csv: does not exist"),
         (("--densities", "1.4 dark"), 2, "--densities: 'dark' is no number"),
         (("--densities", "1.4 1.3"), 4, "2 steps are too few for a curve"),

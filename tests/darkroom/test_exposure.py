@@ -186,4 +186,6 @@ def test_impossible_values_are_refused(wrong) -> None:
 def test_the_sentence_for_an_impossible_value() -> None:
     with pytest.raises(InvalidValueError) as caught:
         output_factor(-0.5)
-    assert str(caught.value) == "lamp output: -0.5 is not above 0"
+    assert str(caught.value) == (
+        "lamp output: -0.5 is not above 0\nGive a number above 0."
+    )

@@ -313,4 +313,6 @@ def test_impossible_solutions_are_refused(wrong) -> None:
 def test_the_sentence_for_a_percentage_over_100() -> None:
     with pytest.raises(InvalidValueError) as caught:
         weigh(substance("NaCl"), percent=101, volume_ml=100)
-    assert str(caught.value) == "strength: 101 % lies outside 0..100 %"
+    assert str(caught.value) == (
+        "strength: 101 % lies outside 0..100 %\nGive a number above 0 and up to 100."
+    )

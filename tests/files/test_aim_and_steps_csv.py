@@ -59,7 +59,8 @@ def test_an_aim_in_lightness(tmp_path):
         ),
         (
             "image_tone,lightness\n0,20\n1,20\n",
-            "a.csv: is the same for every tone",
+            "a.csv: is the same for every tone\nLet it fall from dark to light: density "
+            "1.4 at image tone 0, say, and 0.1 at 1.",
         ),
         (
             "image_tone,lightness\n0,0\n1.5,20\nx,120\n",
@@ -99,7 +100,11 @@ def test_steps_without_names_are_counted(tmp_path):
             "a.csv: has no column density, only step, value\n"
             "Let the first line be step,density.",
         ),
-        ("density\n1\n2\n", "a.csv: has 2 steps, three are needed at least"),
+        (
+            "density\n1\n2\n",
+            "a.csv: has 2 steps, three are needed at least\nAdd the others: "
+            "step,density, a line each.",
+        ),
         (
             "step,density\n1,0.1\n1,x\n2,\n3,61\n",
             "a.csv: 4 problems\n"

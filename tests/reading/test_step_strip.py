@@ -118,6 +118,26 @@ def test_what_is_no_strip_is_not_taken_for_one(picture) -> None:
     assert "--strip-box X,Y,W,H" in str(caught.value)
 
 
+def test_cells_that_are_uneven_or_climb_are_no_steps() -> None:
+    """A ragged edge along the box, and a strip whose steps were mixed."""
+    box = StripBox(left=LEFT, top=TOP, width=31 * 16.3, height=HIGH)
+    source, _ = scan()
+    codes = source.codes.copy()
+    middle = TOP + HIGH // 2
+    codes[middle : TOP + HIGH, :, :] = 60000
+    with pytest.raises(ReadingsError, match="is uneven within them"):
+        read_step_strip(source_of(codes[..., 0]), GAMMA, steps=31, box=box)
+    mixed = source.codes.copy()
+    order = np.random.default_rng(4).permutation(31)
+    for place, other in enumerate(order):
+        to, start = (round(LEFT + 16.3 * each) for each in (place, other))
+        mixed[TOP : TOP + HIGH, to : to + 16] = source.codes[
+            TOP : TOP + HIGH, start : start + 16
+        ]
+    with pytest.raises(ReadingsError, match="does not get lighter all along"):
+        read_step_strip(source_of(mixed[..., 0]), GAMMA, steps=31, box=box)
+
+
 @pytest.mark.parametrize(
     ("box", "message"),
     [

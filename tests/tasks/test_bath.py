@@ -163,7 +163,7 @@ WEIGH = BathOptions(weigh="silver nitrate", strength=10, volume="100ml")
     [
         (BathOptions(), "nothing to work out"),
         (BathOptions(process="tin"), "is not a process"),
-        (BathOptions(temperatures={"1": "20"}), "of which process"),
+        (BathOptions(temperatures={"1": "20"}), "no sequence is named"),
         (replace(WEIGH, strength=None), "--strength: is missing"),
         (replace(WEIGH, volume=None), "--volume: is missing"),
         (replace(WEIGH, volume="-100ml"), "is not a volume above 0"),

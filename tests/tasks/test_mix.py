@@ -132,7 +132,7 @@ def test_page_and_plain_values(tmp_path: Path) -> None:
         ({"strengths": {"palladium": 120}}, "cannot be used"),
         ({"forms": {"palladium": "hexahydrate"}}, "is not a form of"),
         ({"agent": "salt", "agent_drops": 1}, "is not an agent that we know"),
-        ({"agent": "chlorate"}, "how many drops"),
+        ({"agent": "chlorate"}, "0 drops of the agent are none"),
         ({"agent_drops": 2}, "drops of which agent"),
         ({"prices": {"palladium": 4.0}}, "no price for ferric oxalate"),
         ({"prices": {"gold": 4.0}}, "is not a bottle of this mix"),

@@ -115,7 +115,7 @@ def test_an_input_is_never_the_output(folder):
     ("options", "message"),
     [
         ({"readings": []}, "no readings named"),
-        ({"aim": "contrast"}, "'contrast' is neither lightness, density, luminance"),
+        ({"aim": "contrast"}, "'contrast' is neither an aim that is known nor a file"),
     ],
 )
 def test_slips_are_refused(folder, options, message):

@@ -228,7 +228,17 @@ def test_plain_values_have_no_objects_left() -> None:
         (
             TabletOptions(negative=(0.1, 1.5), series=None, merged_step=3),
             InvalidValueError,
-            "no strip was given",
+            "--merged: gives no exposure scale by itself\nAdd --last",
+        ),
+        (
+            TabletOptions(negative=(0.1, 1.5)),
+            InvalidValueError,
+            "strip: no strip was given\nName a CSV",
+        ),
+        (
+            TabletOptions(densities=tuple(printed(X)), black_share=2.0),
+            InvalidValueError,
+            "black share: 2 lies outside 0.5..0.999\nGive the share",
         ),
     ],
 )

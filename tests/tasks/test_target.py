@@ -121,7 +121,7 @@ def test_names_must_say_what_the_files_are(tmp_path: Path) -> None:
     with pytest.raises(FileError) as caught:
         make_target("target.png", **SMALL)
     assert str(caught.value) == (
-        "target.png: would be a TIFF under another kind's name\n"
+        "target.png: is a name that ends in .png, but a TIFF would be written\n"
         "Give it a name that ends in .tif."
     )
     with pytest.raises(FileError, match=r"ends in \.png"):
