@@ -10,13 +10,14 @@ from negcurve.cli.output import print_result, progress_bar, set_voice
 from negcurve.errors import InvalidValueError
 
 if TYPE_CHECKING:
+    from negcurve.negative.size import Size
     from negcurve.tasks.apply import ApplyResult
 
 
 def apply_command(
     picture: Annotated[Path, typer.Argument(help="TIFF, PNG or JPEG, grey or RGB.")],
     output: Annotated[
-        Path, typer.Option("--output", "-o", help="The negative, a TIFF.")
+        Path, typer.Option("--output", "-o", help="The negative, a TIFF: NAME.tif.")
     ],
     table: Annotated[
         Path | None, typer.Option(help="Solution written by `negcurve solve`.")
@@ -169,16 +170,16 @@ def _three_numbers(text: str) -> tuple[float, float, float]:
 def _text(result: "ApplyResult") -> str:
     from negcurve.darkroom.cautions import DEFER
 
-    size, tones = result.size, result.tones
+    size, film, tones = result.size, result.film, result.tones
     sides = "mirrored" if result.mirrored else "not mirrored"
     kept = "resampled" if result.resampled else "pixel for pixel"
     ink = "" if result.ink == "0,0,0" else f" RGB, full ink {result.ink}"
+    picture = f", the picture {_inches(size)}" if result.border_px else ""
     lines = [
-        f"{result.output}: {size.width_px} x {size.height_px} pixels, {result.bits} "
+        f"{result.output}: {film.width_px} x {film.height_px} pixels, {result.bits} "
         f"bits{ink}, {sides}, {kept}, through table {result.table}",
-        f"prints {size.width_mm:.1f} x {size.height_mm:.1f} mm "
-        f"({size.width_mm / 25.4:.2f} x {size.height_mm / 25.4:.2f} in) at "
-        f"{size.resolution_ppi:g} ppi: set the driver to 100 %, no scaling",
+        f"prints {_inches(film)} at {size.resolution_ppi:g} ppi{picture}: set the "
+        "driver to 100 %, no scaling",
         f"image tones {tones.tone_low:.3f}..{tones.tone_high:.3f}, negative levels "
         f"{result.negative_low:.3f}..{result.negative_high:.3f}",
         f"pixels at black {_percent(tones.share_black)}, at white "
@@ -204,6 +205,14 @@ def _text(result: "ApplyResult") -> str:
     lines += [f"{each.subject}: {each.care}" for each in result.cautions]
     lines.append(DEFER)
     return "\n".join(lines)
+
+
+def _inches(size: "Size") -> str:
+    """Write a printed size in both units."""
+    return (
+        f"{size.width_mm:.1f} x {size.height_mm:.1f} mm "
+        f"({size.width_mm / 25.4:.2f} x {size.height_mm / 25.4:.2f} in)"
+    )
 
 
 def _near_ends(result: "ApplyResult") -> str:
@@ -232,6 +241,10 @@ def _plain(result: "ApplyResult") -> dict[str, Any]:
         "layout": result.layout_file,
         "width_mm": size.width_mm,
         "height_mm": size.height_mm,
+        "film_width_px": result.film.width_px,
+        "film_height_px": result.film.height_px,
+        "film_width_mm": result.film.width_mm,
+        "film_height_mm": result.film.height_mm,
         "resolution_ppi": size.resolution_ppi,
         "bits": result.bits,
         "ink": result.ink,

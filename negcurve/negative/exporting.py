@@ -107,7 +107,7 @@ class Error:
     @property
     def text(self) -> str:
         """In codes of 16 bits, and L* of the print where known."""
-        said = f"{self.level * LARGEST_CODE:.2f}/{LARGEST_CODE} of a level"
+        said = f"{self.level * LARGEST_CODE:.2f} of a 16-bit code"
         if self.lightness != self.lightness:
             return said
         return f"{said}, {self.lightness:.3f} L* of the print"

@@ -3,15 +3,13 @@
 from contextlib import closing
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
 from negcurve.darkroom.cautions import Caution, cautions_for
 from negcurve.errors import InvalidValueError
-from negcurve.files.layout_json import (
-    sidecar_path,
-)
+from negcurve.files.layout_json import sidecar_path
 from negcurve.files.pictures import open_picture
 from negcurve.files.safe import check_outputs, check_suffix
 from negcurve.files.solution_json import read_solution
@@ -21,7 +19,7 @@ from negcurve.negative.tally import TonesUsed, tones_used
 from negcurve.response.solution import Solution
 from negcurve.response.table import LookupTable
 from negcurve.target.layout import Layout
-from negcurve.tasks.apply_options import ApplyOptions, border_of, size_of
+from negcurve.tasks.apply_options import ApplyOptions, border_of, film_of, size_of
 from negcurve.tasks.apply_writing import (
     Job,
     edges_of,
@@ -33,9 +31,6 @@ from negcurve.tasks.apply_writing import (
 from negcurve.tasks.one_source import check_one_source
 from negcurve.tasks.picture import Seen, encoding_seen, refuse_own_files
 from negcurve.values import Finding, Progress, no_progress
-
-if TYPE_CHECKING:
-    pass
 
 __all__ = ["ApplyOptions", "ApplyResult", "apply", "apply_table"]
 
@@ -61,6 +56,8 @@ class ApplyResult:
     proof : Path or None
     size : Size
         Of the picture.
+    film : Size
+        Of all that is printed, border and strip with it.
     border_px : int
         Added on each side of it.
     bottom_px : int
@@ -94,6 +91,7 @@ class ApplyResult:
     output: Path
     proof: Path | None
     size: Size
+    film: Size
     border_px: int
     bottom_px: int
     strip: Layout | None
@@ -174,6 +172,8 @@ def apply(options: ApplyOptions, *, progress: Progress = no_progress) -> ApplyRe
         )
         size = size_of(options, source, path)
         found += [*source.findings, *about_encoding, *path.findings, *size.findings]
+        border = border_of(options, path, table, solution, size)
+        film = film_of(size, border)
         job = Job(
             options=options,
             source=source,
@@ -182,9 +182,10 @@ def apply(options: ApplyOptions, *, progress: Progress = no_progress) -> ApplyRe
             solution=solution,
             path=path,
             size=size,
-            border=border_of(options, path, table, solution, size),
+            border=border,
+            film=film,
         )
-        found += write_strip_layout(job)
+        found += [*film.findings, *write_strip_layout(job)]
         if options.proof is not None:
             write_proof(job)
         tally = write_negative(job, progress)
@@ -241,6 +242,7 @@ def _result(job: Job, tones: TonesUsed, findings: tuple[Finding, ...]) -> ApplyR
         output=Path(job.options.output),
         proof=None if job.options.proof is None else Path(job.options.proof),
         size=job.size,
+        film=job.film,
         border_px=edge,
         bottom_px=bottom,
         strip=strip,

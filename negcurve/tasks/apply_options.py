@@ -1,18 +1,25 @@
 """What `apply` is asked to do, and the sizes and borders that follow from it."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
+from negcurve.errors import InvalidValueError
 from negcurve.files.tiff import Compression
 from negcurve.negative.border import Border, Surround, least_ink_level
 from negcurve.negative.display import ImageColour
 from negcurve.negative.printer_path import PrinterPath
-from negcurve.negative.size import MM_PER_INCH, Size, WantedSize, negative_size
+from negcurve.negative.size import (
+    LONGEST_MM,
+    MM_PER_INCH,
+    Size,
+    WantedSize,
+    negative_size,
+)
 from negcurve.response.solution import Solution
 from negcurve.response.table import LookupTable
 from negcurve.target.sizes import UNITS_PER_MM, length_units, sheet_size
 from negcurve.tasks.apply_strip import DEFAULT_BORDER, below_mm, check_room, strip_of
-from negcurve.values import ImageSource
+from negcurve.values import Finding, ImageSource
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -150,6 +157,51 @@ def border_of(
         if options.edge_strip
         else None,
     )
+
+
+def film_of(size: Size, border: Border | None) -> Size:
+    """Size of the whole film, border and strip with it.
+
+    Parameters
+    ----------
+    size : Size
+        Of the picture.
+    border : Border, optional
+
+    Returns
+    -------
+    Size
+        With a warning where the border is wider than the picture.
+
+    Raises
+    ------
+    InvalidValueError
+        If the border makes the film longer than any.
+    """
+    if border is None:
+        return replace(size, findings=())
+    film = replace(
+        size,
+        width_px=size.width_px + 2 * border.width_px,
+        height_px=size.height_px + border.width_px + border.bottom_px,
+        findings=(),
+    )
+    sides = f"{film.width_mm:.0f} x {film.height_mm:.0f} mm"
+    if max(film.width_mm, film.height_mm) > LONGEST_MM:
+        raise InvalidValueError(
+            f"makes the film {sides}",
+            where="border",
+            fix=f"No film is longer than {LONGEST_MM / 1000:g} m; check the unit.",
+        )
+    if border.width_px <= min(size.width_px, size.height_px):
+        return film
+    wide = Finding(
+        severity="warning",
+        where="border",
+        what=f"is wider than the picture, and makes the film {sides}",
+        fix="Check its unit.",
+    )
+    return replace(film, findings=(wide,))
 
 
 def _room_mm(options: ApplyOptions) -> tuple[float, float] | None:

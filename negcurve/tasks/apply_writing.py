@@ -45,6 +45,7 @@ class Job:
     path: PrinterPath
     size: Size
     border: Border | None
+    film: Size
 
 
 def write_strip_layout(job: Job) -> tuple[Finding, ...]:
@@ -80,9 +81,7 @@ def write_proof(job: Job) -> None:
 def write_negative(job: Job, progress: Progress) -> Tally:
     """Write the negative; return the pixels by image tone."""
     options, path = job.options, job.path
-    edge, bottom = edges_of(job)
-    width = job.size.width_px + 2 * edge
-    height = job.size.height_px + edge + bottom
+    width, height = job.film.width_px, job.film.height_px
     if options.compression == "none":
         check_output(
             options.output,

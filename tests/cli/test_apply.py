@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from negcurve.files.solution_json import write_solution
+from negcurve.files.tiff_picture import TiffPicture
 from tests.negative.pictures import noise, scene
 from tests.tasks.test_apply import solved, write_picture
 
@@ -77,6 +78,41 @@ def test_json_is_for_machines(files: tuple[Path, Path, Path]) -> None:
     assert sum(result["density_counts"]) == 120 * 90
     assert [each["where"] for each in document["findings"]][1:2] == ["ppi"]
     assert outcome.stderr == ""
+
+
+def test_the_size_of_the_whole_film_is_said(files: tuple[Path, Path, Path]) -> None:
+    picture, output, table = files
+    given = (picture, "-o", output, "--table", table, "--width", "8in", "--edge-strip")
+    outcome = run(*given)
+    assert outcome.returncode == 0, outcome.stderr
+    with TiffPicture(output) as film:
+        width, height = film.width, film.height
+    # 6 mm on three sides; below, 5 mm to the strip and the strip of 18 mm.
+    assert (width, height) == (2880 + 2 * 85, 2160 + 85 + 326)
+    assert f"negative.tif: {width} x {height} pixels, 16 bits" in outcome.stdout
+    film_mm, picture_mm = "215.2 x 181.4 mm (8.47 x 7.14 in)", "203.2 x 152.4 mm"
+    assert f"prints {film_mm} at 360 ppi, the picture {picture_mm} (" in outcome.stdout
+    result = json.loads(run(*given, "--json", "--overwrite").stdout)["result"]
+    assert (result["width_px"], result["height_px"]) == (2880, 2160)
+    assert (result["film_width_px"], result["film_height_px"]) == (width, height)
+    assert result["film_width_mm"] == pytest.approx(width / 360 * 25.4)
+    assert result["film_height_mm"] == pytest.approx(height / 360 * 25.4)
+
+
+def test_a_border_with_a_wrong_unit_is_noticed(files: tuple[Path, Path, Path]) -> None:
+    picture, output, table = files
+    given = (picture, "-o", output, "--table", table, "--ppi", "60", "--width", "8in")
+    outcome = run(*given, "--border", "500mm", "-q")
+    assert outcome.returncode == 0
+    assert (
+        "warning: border: is wider than the picture, and makes the film 1203 x 1152 mm"
+        in outcome.stderr
+    )
+    output.unlink()
+    outcome = run(*given, "--border", "2500mm")
+    assert outcome.returncode == 2
+    assert "--border: makes the film 5204 x 5153 mm" in outcome.stderr
+    assert not output.exists()
 
 
 def test_quiet_keeps_warnings_only(files: tuple[Path, Path, Path]) -> None:

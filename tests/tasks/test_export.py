@@ -128,7 +128,7 @@ def test_the_link_is_a_whole_profile_that_says_what_it_is(tmp_path: Path) -> Non
     assert f"table {print_table().identity}" in said
     assert "expects: grey levels, encoded with gamma 2.2 (gamma-2.2)" in said
     assert "inversion: inside" in said
-    assert "largest error: 0.50/65535 of a level" in said
+    assert "largest error: 0.50 of a 16-bit code" in said
     assert "exposure: 6 min 20 s" in said
     assert len(content) % 4 == 0
 
@@ -305,7 +305,7 @@ def test_the_csv_has_two_named_columns(tmp_path: Path) -> None:
     followed = np.interp(LEVELS, table[:, 0], table[:, 1])
     worst = np.abs(followed - wanted("srgb", LEVELS)).max()
     assert result.error.level == pytest.approx(worst, abs=1e-8)
-    assert f"# largest error: {65535 * worst:.2f}/65535 of a level" in head[1]
+    assert f"# largest error: {65535 * worst:.2f} of a 16-bit code" in head[1]
 
 
 def test_with_the_inversion_outside_a_positive_comes_out(tmp_path: Path) -> None:
@@ -404,7 +404,7 @@ def test_the_command_says_what_it_wrote(tmp_path: Path) -> None:
         "ICC device link of table",
         "expects grey levels, encoded with gamma 1.8 (gamma-1.8)",
         "inversion inside",
-        "largest error against the table: 0.50/65535 of a level, 0.00",
+        "largest error against the table: 0.50 of a 16-bit code, 0.00",
         "expose as the target: exposure 6 min 20 s; lamp LED",
         "UV light",
         "safety data sheet",
