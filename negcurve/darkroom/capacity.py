@@ -44,7 +44,9 @@ class Capacity:
             If the number is negative.
         """
         if sheets < 0:
-            raise InvalidValueError(f"{sheets} is below 0", where="sheets done")
+            raise InvalidValueError(
+                f"{sheets} is below 0", where="sheets done", fix="Count from 0."
+            )
         return sheets * self.load_mmol_per_sheet / self.capacity_mmol
 
     def verdict(self, sheets: int) -> str:
@@ -131,7 +133,9 @@ def paper_chalk_mmol(
     """
     if not 0 < chalk_percent <= 100:
         raise InvalidValueError(
-            f"{chalk_percent:g} % lies outside 0..100 %", where="chalk"
+            f"{chalk_percent:g} % lies outside 0..100 %",
+            where="chalk",
+            fix="Give the share of the paper's mass; 2 to 5 is usual.",
         )
     paper_g = above_zero(area_cm2, "area") / 10_000
     paper_g *= above_zero(paper_g_per_m2, "paper weight")
@@ -152,6 +156,7 @@ def acid_bath_sheets(
         raise InvalidValueError(
             "is not oxalic acid, the only acid bath that we have a source for",
             where=acid.name,
+            fix='Write --acid "oxalic acid dihydrate", or the form on your bottle.',
         )
     held = mol_per_l(percent, acid) * above_zero(volume_ml, "volume")
     return int(held / above_zero(chalk_mmol_per_sheet, "chalk per sheet"))

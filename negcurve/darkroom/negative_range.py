@@ -83,7 +83,11 @@ def match_range(
     needs, so for it a range above the scale is no fault.
     """
     if not exposure_scale > 0:
-        raise InvalidValueError("must be above 0", where="exposure scale")
+        raise InvalidValueError(
+            "must be above 0",
+            where="exposure scale",
+            fix="Give it in log units, as `negcurve tablet` prints it.",
+        )
     if not 0 <= thinnest < densest:
         raise InvalidValueError(
             f"densest {densest:g} must lie above thinnest {thinnest:g}",
@@ -262,9 +266,15 @@ def _check_series(x: FloatArray, y: FloatArray) -> None:
             f"{len(y)} scales for {len(x)} doses", where="contrast-agent series"
         )
     if (x < 0).any():
-        raise InvalidValueError(f"{x.min():g} is below 0", where="dose")
+        raise InvalidValueError(
+            f"{x.min():g} is below 0", where="dose", fix="Give doses of 0 or more."
+        )
     if ((y <= 0) | (y > 6)).any():
-        raise InvalidValueError("must lie between 0 and 6", where="exposure scale")
+        raise InvalidValueError(
+            "must lie between 0 and 6",
+            where="exposure scale",
+            fix="Give scales in log units, as `negcurve tablet` prints them.",
+        )
     if len(np.unique(x)) < 2:
         raise ReadingsError(
             "one dose is not a series",

@@ -123,5 +123,9 @@ def stops(text: str, *, where: str = "stops") -> float:
             fix="Write a number or a fraction: 1, +1/2, -1/3.",
         ) from error
     if not plain or not math.isfinite(total):
-        raise InvalidValueError(f"{text!r} is not a number of stops", where=where)
+        raise InvalidValueError(
+            f"{text!r} is not a number of stops",
+            where=where,
+            fix="Write a number or a fraction: 1, +1/2, -1/3.",
+        )
     return sign * total

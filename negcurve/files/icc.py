@@ -135,6 +135,7 @@ def _encoding(profile: bytes, *, channels: int, where: str) -> Encoding:
         raise FileError(
             "the ICC profile is a link or a colour list, not a picture's profile",
             where=where,
+            fix="Name the scanner's or the picture's own profile.",
         )
     name = _description(tags.get(b"desc", b"")) or "unnamed profile"
     if b"A2B1" in tags or b"A2B0" in tags:

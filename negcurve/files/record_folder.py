@@ -193,7 +193,11 @@ class RecordFolder:
         path = self.path / f"{stored.key}.{ending}"
         wanted = stored.document.get("parts", {}).get(ending)
         if wanted is None:
-            raise RecordError(f"has no {ending}", where=f"{stored.key}.json")
+            raise RecordError(
+                f"has no {ending}",
+                where=f"{stored.key}.json",
+                fix="Bring the entry back from a copy, or add the calibration anew.",
+            )
         if not path.is_file():
             raise RecordError(
                 f"is missing, though {stored.key}.json names it",
@@ -227,7 +231,11 @@ def _document(path: Path) -> Any:
     with file_errors(path):
         content = path.read_bytes()
     if len(content) > LARGEST_BYTES:
-        raise RecordError(f"is {len(content) / 1e6:.0f} MB, no entry", where=path.name)
+        raise RecordError(
+            f"is {len(content) / 1e6:.0f} MB, no entry",
+            where=path.name,
+            fix="Move it out of the record folder.",
+        )
     try:
         return json.loads(content.decode("utf-8"))
     except UnicodeDecodeError as error:
@@ -244,11 +252,19 @@ def _document(path: Path) -> Any:
             fix="Mend the line, or bring the file back from a copy.",
         ) from error
     except RecursionError:
-        raise RecordError("is not JSON of this kind", where=path.name) from None
+        raise RecordError(
+            "is not JSON of this kind",
+            where=path.name,
+            fix="Move it out of the record folder, or bring it back from a copy.",
+        ) from None
 
 
 def _checked(document: Any, *, where: str, kind: str) -> dict[str, Any]:
     if not isinstance(document, dict):
-        raise RecordError("holds no entry", where=where)
+        raise RecordError(
+            "holds no entry",
+            where=where,
+            fix="Move it out of the record folder, or bring it back from a copy.",
+        )
     check_schema(str(document.get("schema", "")), kind, VERSION, where=where)
     return document

@@ -11,12 +11,12 @@ from scipy.special import chdtr
 
 from negcurve.curves import CurveFit, fit_monotone
 from negcurve.density import lightness_from_density
-from negcurve.errors import InvalidValueError, ReadingsError
+from negcurve.errors import ReadingsError
 from negcurve.readings import Readings
 from negcurve.response.fields import place_effects, unevenness
 from negcurve.response.fitted import MANY_STRAYS, STRAY
 from negcurve.response.pooling import Pool, pooled
-from negcurve.response.refusals import channel_findings
+from negcurve.response.refusals import channel_findings, check_spread
 from negcurve.response.solution import Solution, Unevenness
 from negcurve.response.verdict import Check, Verdict
 from negcurve.values import Finding, FloatArray
@@ -99,13 +99,8 @@ def check(
     places = place_effects(sheet, np.arange(len(sheet)), len(sheet))
     fit = fit_monotone(pool.level, pool.density, effects=places.effects)
     compared = _compared(pool, fit, solution)
-    if sheet_error is not None and not sheet_error >= 0:
-        raise InvalidValueError(
-            f"{sheet_error:g} is negative",
-            where="sheet_error",
-            fix="Give the standard deviation from print to print in density, such as "
-            "0.03.",
-        )
+    if sheet_error is not None:
+        check_spread(sheet_error)
     spread = solution.response.sheet_error if sheet_error is None else sheet_error
     known = sheet_error is not None or solution.options.get("sheet_error") is not None
     ratio, real = _judged(compared, spread)

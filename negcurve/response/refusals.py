@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 import numpy.typing as npt
 
-from negcurve.errors import ReadingsError, SolveError
+from negcurve.errors import InvalidValueError, ReadingsError, SolveError
 from negcurve.readings import Readings
 from negcurve.response.aim import Aim
 from negcurve.values import Finding, FloatArray
@@ -28,6 +28,17 @@ NARROWEST = 0.25
 
 CONTRADICTION = 0.1
 """Two readings of one patch that differ by more contradict each other. [D]"""
+
+
+def check_spread(sheet_error: float) -> None:
+    """Refuse a spread from print to print that is none."""
+    if not sheet_error >= 0:
+        raise InvalidValueError(
+            f"{sheet_error:g} is negative",
+            where="sheet_error",
+            fix="Give the standard deviation from print to print in density, such as "
+            "0.03.",
+        )
 
 
 def check_print(readings: Readings) -> None:

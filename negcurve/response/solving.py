@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from negcurve.curves import Effect, fit_monotone, turning_points
-from negcurve.errors import InvalidValueError, SolveError
+from negcurve.errors import SolveError
 from negcurve.readings import Readings
 from negcurve.response.aim import Aim, reachable_aim, scaled_aim, straight_aim
 from negcurve.response.apart import exposed_more, told_apart
@@ -19,7 +19,7 @@ from negcurve.response.fields import field_findings, place_effects, unevenness
 from negcurve.response.film import FilmData
 from negcurve.response.fitted import Fitted, band_findings, stray_findings
 from negcurve.response.pooling import Mask, Pool, pooled
-from negcurve.response.refusals import check_aim_kind
+from negcurve.response.refusals import check_aim_kind, check_spread
 from negcurve.response.response import Response
 from negcurve.response.sheets import sheet_effects, sheet_findings, sheet_terms
 from negcurve.response.solution import Solution
@@ -275,13 +275,7 @@ def _check_signal(fitted: Fitted) -> None:
 
 def _response(fitted: Fitted, sheet_error: float | None) -> Response:
     spread = SHEET_ERROR if sheet_error is None else sheet_error
-    if spread < 0:
-        raise InvalidValueError(
-            f"{spread:g} is negative",
-            where="sheet_error",
-            fix="Give the standard deviation from print to print in density, such as "
-            "0.03.",
-        )
+    check_spread(spread)
     fit = fitted.fit
     return Response(
         level_nodes=fit.abscissa,

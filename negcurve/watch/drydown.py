@@ -232,7 +232,9 @@ def settling(hours: npt.ArrayLike, density: npt.ArrayLike) -> Settling:
     values = np.array(density, dtype=np.float64)
     if values.ndim != 2 or len(values) != len(times) or not np.isfinite(values).all():
         raise ReadingsError(
-            "every patch must be read at every time", where="dry-down times"
+            "every patch must be read at every time",
+            where="dry-down times",
+            fix="Read the same target each time, and leave no patch out.",
         )
     if len(times) < 4 or (np.diff(times) <= 0).any():
         return Settling(

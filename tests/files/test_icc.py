@@ -227,7 +227,7 @@ def test_damaged_profiles_are_refused(name):
             profiles.profile(b"RGB ", {}, kind=b"link"),
             3,
             "a.tif: the ICC profile is a link or a colour list, not a picture's "
-            "profile",
+            "profile\nName the scanner's or the picture's own profile.",
         ),
     ],
 )
