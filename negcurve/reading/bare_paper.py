@@ -82,9 +82,25 @@ def white_limit(found: Sequence[Margin], *, lightest: float) -> float | None:
     return float(np.sqrt(ground * white)) if ground < 0.5 * white else None
 
 
-def paper_density(
+@dataclass(frozen=True, kw_only=True)
+class BarePaper:
+    """What bare paper reads.
+
+    Attributes
+    ----------
+    density : float
+        [D]
+    level : float
+        Of its brightest channel, 0..1.
+    """
+
+    density: float
+    level: float
+
+
+def bare_paper(
     found: Sequence[Margin], *, limit: float, lightest: float
-) -> float | None:
+) -> BarePaper | None:
     """Read the bare paper beside the coating.
 
     Parameters
@@ -98,28 +114,28 @@ def paper_density(
 
     Returns
     -------
-    float or None
-        Density; None where no bare paper is seen, or it cannot be told from the lid.
+    BarePaper or None
+        None where no bare paper is seen, or it cannot be told from the lid.
     """
     sides, brushed = [], False
     for margin in found:
         bands = find_bands(margin, limit=limit)
         is_brushed = has_brushed_edge(margin, bands)
         brushed |= is_brushed
-        light = _band_light(margin, bands)
-        if len(light) and (is_brushed or has_edge_of_paper(margin, bands)):
-            sides.append(light)
+        band = _band_medians(margin, bands)
+        if len(band) and (is_brushed or has_edge_of_paper(margin, bands)):
+            sides.append(band)
+    rays = np.concatenate([np.empty((0, 2)), *sides])
     # One straight edge alone may be that of a wedge or another print on the glass.
-    if not brushed and len(sides) < 2:
+    if len(rays) < LEAST_RAYS or not (brushed or len(sides) > 1):
         return None
-    light = np.concatenate([np.empty(0), *sides])
-    if len(light) < LEAST_RAYS:
-        return None
-    medians = -np.log10([np.median(each) for each in sides])
-    density = -float(np.log10(np.median(light)))
-    alike = float(np.ptp(medians)) <= ALIKE
+    each = -np.log10([np.median(side[:, 0]) for side in sides])
+    light, level = np.median(rays, axis=0)
+    density = -float(np.log10(light))
     # Coating and processing do not make paper lighter than it was.
-    return density if alike and density < lightest + ALIKE else None
+    if float(np.ptp(each)) > ALIKE or density > lightest + ALIKE:
+        return None
+    return BarePaper(density=density, level=float(level))
 
 
 def find_bands(margin: Margin, *, limit: float) -> Bands:
@@ -222,14 +238,15 @@ def _crookedness(ray: npt.NDArray[np.int64], place_mm: npt.NDArray[Any]) -> floa
     return spread
 
 
-def _band_light(margin: Margin, bands: Bands) -> FloatArray:
-    """Return the median light of the band of each ray that has one."""
+def _band_medians(margin: Margin, bands: Bands) -> FloatArray:
+    """Return light and level of the band of each ray that has one, shape (n, 2)."""
     clear = max(1, round(CLEAR_MM / margin.step_mm))
     most = round(BAND_MM / margin.step_mm)
+    both = np.stack([margin.light, margin.level], axis=2)
     found = []
-    for light, start, stop in zip(margin.light, bands.start, bands.stop, strict=True):
-        part = light[start + clear : min(stop - clear, start + most)]
-        part = part[np.isfinite(part)]
+    for ray, start, stop in zip(both, bands.start, bands.stop, strict=True):
+        part = ray[start + clear : min(stop - clear, start + most)]
+        part = part[np.isfinite(part[:, 0])]
         if start >= 0 and len(part) >= clear:
-            found.append(float(np.median(part)))
+            found.append(np.median(part, axis=0))
     return np.array(found)

@@ -43,6 +43,10 @@ class CodeUse:
         Codes missing among them.
     black, white : float
         Share of pixels with all channels at the smallest and at the largest code, 0..1.
+    black_any, white_any : float
+        The same with any channel there.
+    paper : float or None
+        Level of bare paper in its brightest channel, None where none was seen.
     bits : int
         Bits that the codes really have: 8 where those of a 16-bit file are copies of
         8-bit ones.
@@ -52,6 +56,9 @@ class CodeUse:
     gaps: int
     black: float
     white: float
+    black_any: float
+    white_any: float
+    paper: float | None
     bits: int
 
     @property
@@ -60,7 +67,13 @@ class CodeUse:
         return self.gaps >= LEAST_GAPS and self.gaps > MOST_GAPS * self.codes
 
 
-def code_use(source: ImageSource, geometry: Geometry, layout: Layout) -> CodeUse:
+def code_use(
+    source: ImageSource,
+    geometry: Geometry,
+    layout: Layout,
+    *,
+    paper: float | None = None,
+) -> CodeUse:
     """Count codes in and around patches.
 
     Parameters
@@ -71,6 +84,8 @@ def code_use(source: ImageSource, geometry: Geometry, layout: Layout) -> CodeUse
         Print to scan.
     layout : Layout
         What was printed.
+    paper : float, optional
+        Level of bare paper in its brightest channel, where it was seen.
 
     Returns
     -------
@@ -89,6 +104,9 @@ def code_use(source: ImageSource, geometry: Geometry, layout: Layout) -> CodeUse
         gaps=gaps,
         black=float((pixels <= 0).all(axis=1).mean()),
         white=float((pixels >= largest).all(axis=1).mean()),
+        black_any=float((pixels <= 0).any(axis=1).mean()),
+        white_any=float((pixels >= largest).any(axis=1).mean()),
+        paper=paper,
         bits=bits,
     )
 

@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
 from negcurve.reading.geometry import Geometry
 from negcurve.reading.reduced import largest_code
@@ -30,9 +31,9 @@ COARSE_MEAN = 1.0
 """Rounding of a block's mean that is warned about: beyond it JPEG rounds more than the
 eight bits do, and single patches may err by 0.02 D. [code]"""
 
-CLUSTERED = 0.6
-"""Mean cosine of block means about multiples of a step for the step to be believed; 1
-where all are multiples, 0 where none are. Ours."""
+CLUSTERED = 0.35
+"""Mean cosine of block means about multiples of a step for the step to be believed: 1
+where all are multiples, 0 where none are, up to 0.25 by chance. Ours."""
 
 LEAST_BLOCKS = 40
 GREY = np.array([0.299, 0.587, 0.114])
@@ -79,8 +80,13 @@ def block_trace(source: ImageSource, geometry: Geometry, layout: Layout) -> Bloc
     edges = min(down, across)
     if edges < BLOCKY:
         return BlockTrace(edges=edges, mean_step=0.0)
-    means = [_block_means(window, row, column) for window in windows]
-    return BlockTrace(edges=edges, mean_step=_common_step(np.concatenate(means)))
+    pairs = [_block_means(window, row, column) for window in windows]
+    means, even = (np.concatenate(each) for each in zip(*pairs, strict=True))
+    textured = means[~even]
+    if len(textured) >= LEAST_BLOCKS:
+        return BlockTrace(edges=edges, mean_step=_common_step(textured))
+    # Rounding has moved the mean of even blocks to whole codes: finer steps are lost.
+    return BlockTrace(edges=edges, mean_step=_common_step(means, above=BLOCK))
 
 
 def block_findings(trace: BlockTrace, source: ImageSource) -> list[Finding]:
@@ -149,18 +155,23 @@ def _grid(windows: list[_Window], *, axis: int) -> tuple[float, int]:
     return float(mean[line] / usual), line
 
 
-def _block_means(window: _Window, row: int, column: int) -> FloatArray:
-    """Return the means of the whole blocks in a window."""
+def _block_means(
+    window: _Window, row: int, column: int
+) -> tuple[FloatArray, npt.NDArray[np.bool_]]:
+    """Return the means of the whole blocks in a window, and which are even."""
     top, left = (row - window.top) % BLOCK, (column - window.left) % BLOCK
     part = window.luma[top:, left:]
     rows, columns = (side // BLOCK for side in part.shape)
     part = part[: rows * BLOCK, : columns * BLOCK]
-    mean = part.reshape(rows, BLOCK, columns, BLOCK).mean(axis=(1, 3))
-    return np.asarray(mean.ravel(), dtype=np.float64)
+    blocks = part.reshape(rows, BLOCK, columns, BLOCK)
+    even = np.ptp(blocks, axis=(1, 3)) == 0
+    return blocks.mean(axis=(1, 3)).ravel(), even.ravel()
 
 
-def _common_step(means: FloatArray) -> float:
+def _common_step(means: FloatArray, *, above: int = 1) -> float:
     """Return the largest step that the means are multiples of, 0 for none.
+
+    Steps of the first coefficient from 2, or beyond `above`, are tried.
 
     Notes
     -----
@@ -170,7 +181,8 @@ def _common_step(means: FloatArray) -> float:
     if len(means) < LEAST_BLOCKS:
         return 0.0
     coefficient = BLOCK * (means - 128)
-    steps = np.arange(2, 65)
+    steps = np.arange(above + 1, 65)
     score = np.cos(2 * np.pi * coefficient / steps[:, None]).mean(axis=1)
-    good = steps[score > CLUSTERED]
+    # Divisors of the step fit as well, or nearly.
+    good = steps[score > max(CLUSTERED, 0.9 * float(score.max()))]
     return float(good.max() / BLOCK) if len(good) else 0.0

@@ -31,11 +31,14 @@ class Margin:
     ----------
     light : array, shape (rays, places)
         Luminance factor; NaN beyond the scan. [1]
+    level : array, shape (rays, places)
+        Level of the brightest channel; NaN beyond the scan. [1]
     outwards_mm : array, shape (places,)
         Distance of the places from the sheet's edge, negative within it. [mm]
     """
 
     light: FloatArray
+    level: FloatArray
     outwards_mm: FloatArray
 
     @property
@@ -80,23 +83,25 @@ def margins(
         places = np.stack(np.broadcast_arrays(along[:, None], edge + away * outwards))
         if not across:
             places = places[::-1]
-        light = _sampled(reduced, encoding, small, places)
-        found.append(Margin(light=light, outwards_mm=outwards))
+        light, level = _sampled(reduced, encoding, small, places)
+        found.append(Margin(light=light, level=level, outwards_mm=outwards))
     return tuple(found)
 
 
 def _sampled(
     reduced: Reduced, encoding: Encoding, small: Geometry, places_mm: FloatArray
-) -> FloatArray:
-    """Return the light at places of shape (2, rays, places); NaN beyond the scan."""
+) -> tuple[FloatArray, FloatArray]:
+    """Return light and brightest level at places of shape (2, rays, places)."""
     pixels = small.to_scan(places_mm.reshape(2, -1).T)
     rows, columns = reduced.levels.shape[:2]
     x, y = np.floor(pixels).astype(int).T
     seen = (x >= 0) & (x < columns) & (y >= 0) & (y < rows)
-    light = np.full(len(pixels), np.nan)
+    light, brightest = np.full((2, len(pixels)), np.nan)
     levels = reduced.levels[y[seen], x[seen]].astype(np.float64)
     light[seen] = encoding.luminance(levels)
-    return light.reshape(places_mm.shape[1:])
+    brightest[seen] = levels.max(axis=1)
+    shape = places_mm.shape[1:]
+    return light.reshape(shape), brightest.reshape(shape)
 
 
 def ground_light(margin: Margin) -> FloatArray:

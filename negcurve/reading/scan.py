@@ -11,7 +11,7 @@ import numpy as np
 
 from negcurve.density import density_from_reflectance
 from negcurve.encoding import Encoding
-from negcurve.reading.bare_paper import paper_density, white_limit
+from negcurve.reading.bare_paper import bare_paper, white_limit
 from negcurve.reading.code_use import code_use, depth_findings
 from negcurve.reading.film_edge import FilmEdge, film_edge, film_edge_findings
 from negcurve.reading.flags import patch_flags
@@ -160,8 +160,11 @@ def read_placed(
     readings = _readings(layout, values, source).replaced(
         density_kind=kind, density_zero=zero
     )
-    findings += _how_scanned(source, encoding, placed, readings, values)
-    whites, edge = _margins(source, encoding, placed, readings)
+    whites, edge, level = _margins(source, encoding, placed, readings)
+    use = code_use(source, geometry, layout, paper=level)
+    findings += density_findings(readings.density, values, use, encoding, source)
+    findings += depth_findings(use, source)
+    findings += _pixel_findings(source, placed, readings)
     findings += white_findings(whites, source) + film_edge_findings(edge, source)
     about = (*source.findings, *placed.findings, *findings, *_flag_findings(readings))
     return ScanReading(
@@ -176,20 +179,13 @@ def read_placed(
     )
 
 
-def _how_scanned(
-    source: ImageSource,
-    encoding: Encoding,
-    placed: Placed,
-    readings: Readings,
-    values: Sequence[PatchValue],
+def _pixel_findings(
+    source: ImageSource, placed: Placed, readings: Readings
 ) -> list[Finding]:
-    """Say what tones, edges and pixels tell of the scanner's settings."""
-    layout, geometry, density = placed.layout, placed.geometry, readings.density
-    use = code_use(source, geometry, layout)
-    overshoot = edge_overshoot(source, geometry, layout, density)
-    found = density_findings(density, values, use, encoding, source)
-    found += depth_findings(use, source)
-    found += sharpening_findings(overshoot, source)
+    """Say what edges and blocks of pixels tell of the scanner's settings."""
+    layout, geometry = placed.layout, placed.geometry
+    overshoot = edge_overshoot(source, geometry, layout, readings.density)
+    found = sharpening_findings(overshoot, source)
     if not any("JPEG" in each.what for each in source.findings):
         found += block_findings(block_trace(source, geometry, layout), source)
     return found
@@ -197,8 +193,8 @@ def _how_scanned(
 
 def _margins(
     source: ImageSource, encoding: Encoding, placed: Placed, readings: Readings
-) -> tuple[Whites, FilmEdge | None]:
-    """Read what should be white, and what lies at the film's edge."""
+) -> tuple[Whites, FilmEdge | None, float | None]:
+    """Read what should be white, the film's edge, and the level of bare paper."""
     layout, geometry = placed.layout, placed.geometry
     lightest = float(readings.density.min())
     taped = paper = edge = None
@@ -210,9 +206,10 @@ def _margins(
         sides = margins(placed.reduced, encoding, geometry, layout)
         limit = white_limit(sides, lightest=lightest)
         if limit is not None:
-            paper = paper_density(sides, limit=limit, lightest=lightest)
+            paper = bare_paper(sides, limit=limit, lightest=lightest)
             edge = film_edge(sides, limit=limit)
-    return Whites(lightest=lightest, taped=taped, paper=paper), edge
+    density, level = (None, None) if paper is None else (paper.density, paper.level)
+    return Whites(lightest=lightest, taped=taped, paper=density), edge, level
 
 
 def _readings(

@@ -31,9 +31,13 @@ WHITE_END = 0.01
 """Density of the lightest patch at which it has the scanner's white: paper has more,
 0.03 to 0.15 against a perfect white. Common practice, no source. [D]"""
 
-AT_END = 1e-5
-"""Share of pixels that must stand at an end of the codes for tones to reach it: of half
-a million, five. Even black dust is not without light. Ours."""
+WHITE_LEVEL = 0.98
+"""The same for bare paper, as a level. Ours."""
+
+AT_END, ANY_AT_END = 1e-5, 1e-4
+"""Share of pixels that must stand at an end of the codes for tones to reach it, with
+all channels or with one: of half a million, 5 and 50. Even black dust is not without
+light. Ours."""
 
 MIDDLE = 0.45
 """Light of half the largest code above which codes count as linear; gamma 1.8 has 0.29.
@@ -155,12 +159,17 @@ def _stretched(density: FloatArray, use: CodeUse, source: ImageSource) -> list[F
     signs = []
     if use.is_combed:
         signs.append(f"{use.gaps} of {use.codes} codes never occur")
-    white = use.white > AT_END or lightest < WHITE_END
-    black = use.black > AT_END or darkest > DARKEST
+    white = (
+        use.white > AT_END
+        or use.white_any > ANY_AT_END
+        or lightest < WHITE_END
+        or (use.paper is not None and use.paper > WHITE_LEVEL)
+    )
+    black = use.black > AT_END or use.black_any > ANY_AT_END or darkest > DARKEST
     if white and black:
         signs.append(
-            f"the print reaches both ends of the codes (D {lightest:.2f} to "
-            f"{darkest:.2f})"
+            f"print and paper reach both ends of the codes, the patches read "
+            f"D {lightest:.2f} to {darkest:.2f}"
         )
     if not signs:
         return []

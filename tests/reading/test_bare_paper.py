@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from negcurve.encoding import LINEAR_GREY
-from negcurve.reading.bare_paper import paper_density, white_limit
+from negcurve.reading.bare_paper import bare_paper, white_limit
 from negcurve.reading.geometry import Geometry
 from negcurve.reading.margins import margins
 from negcurve.reading.reduced import Reduced
@@ -68,7 +68,8 @@ def seen(sheet, *, lightest=LIGHTEST):
     limit = white_limit(sides, lightest=lightest)
     if limit is None:
         return None
-    return paper_density(sides, limit=limit, lightest=lightest)
+    found = bare_paper(sides, limit=limit, lightest=lightest)
+    return None if found is None else found.density
 
 
 @pytest.mark.parametrize("lid", [0.0, 0.05, 0.3, 1.5])

@@ -31,7 +31,8 @@ def sides(*, base=0.1, exposure=0.0, coated=8.0, slope=0.0, seed=1):
         density = print_density(light + streaks[:, None])
         density = density + rng.normal(0, 0.01, density.shape)
         density[:, coated < OUTWARDS] = 0.06
-        found.append(Margin(light=10**-density, outwards_mm=OUTWARDS))
+        light = 10**-density
+        found.append(Margin(light=light, level=light, outwards_mm=OUTWARDS))
     return found
 
 

@@ -64,3 +64,13 @@ def test_scans_without_jpeg_show_none(layout, codes):
     mild, findings = read(through_jpeg(codes, 95), layout)
     assert mild.mean_step < 1
     assert findings == ()
+
+
+@pytest.mark.parametrize(("quality", "step"), [(50, 2.0), (30, 27 / 8)])
+def test_even_patches_tell_it_too(layout, quality, step):
+    """A scan with hardly any noise: most blocks come out even."""
+    made = Print(
+        layout, SetUp(ppi=150, bits=8, scan_gamma=GAMMA, noise=0.001, grain=0.005)
+    )
+    trace, _ = read(through_jpeg(made.codes()[:, :, 0], quality), layout)
+    assert trace.mean_step == pytest.approx(step)

@@ -28,7 +28,16 @@ def test_a_few_clipped_patches_are_warned_about_many_are_refused():
     )
 
 
-NO_SIGN = CodeUse(codes=200, gaps=0, black=0.0, white=0.0, bits=16)
+NO_SIGN = CodeUse(
+    codes=200,
+    gaps=0,
+    black=0.0,
+    white=0.0,
+    black_any=0.0,
+    white_any=0.0,
+    paper=None,
+    bits=16,
+)
 
 
 def findings(densities, *, encoding=SRGB_GREY, code_step=1 / 65535, **signs):
@@ -97,7 +106,12 @@ def test_an_encoded_scan_read_as_linear_is_named():
     ("densities", "signs", "said"),
     [
         ((0.06, 1.5), {"gaps": 20}, "20 of 200 codes never occur"),
-        ((0.005, 2.6), {}, "both ends of the codes (D 0.01 to 2.60)"),
+        ((0.005, 2.6), {}, "both ends of the codes, the patches read D 0.01 to 2.60"),
+        ((0.05, 2.6), {"paper": 0.99}, "both ends of the codes"),
+        ((0.05, 1.8), {"paper": 0.99, "black_any": 1e-3}, "both ends of the codes"),
+        ((0.05, 1.8), {"white_any": 1e-3, "black_any": 1e-3}, "both ends"),
+        ((0.05, 1.8), {"paper": 0.96, "black_any": 1e-3}, None),
+        ((0.05, 1.8), {"paper": 0.99, "white_any": 1e-2}, None),
         ((0.03, 1.8), {"black": 3e-5, "white": 1e-3}, "both ends of the codes"),
         ((0.06, 1.5), {"gaps": 5}, None),
         ((0.06, 1.5), {"white": 1e-3}, None),
