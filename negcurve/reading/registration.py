@@ -81,6 +81,11 @@ def register(
     Gauss-Newton steps on the squared difference of the two pictures (the method of
     Lucas and Kanade, 1981), each pixel weighted down where it disagrees by more than
     a few times the median, so that stains and dust do not pull.
+
+    Light that spreads, and a response that is not straight, make light patches smaller
+    or larger than drawn; taken for shifts, their edges would bend the field by a tenth
+    of a millimetre. So how far edges lie outside is solved for with the shifts: one
+    part the same for all patches, one that grows with their contrast.
     """
     comparison = _Comparison(layout)
     start = geometry
@@ -88,10 +93,8 @@ def register(
     fixed = geometry.terms(marks[list(held)])
     ends = geometry.terms(marks)
     for blur in BLURS_MM:
-        scan, drawn = comparison.pictures(grey, geometry, blur)
         change = comparison.step(
-            scan,
-            drawn,
+            comparison.pictures(grey, geometry, blur),
             geometry,
             held=fixed,
             held_by=start.shift_mm - geometry.shift_mm,
@@ -111,6 +114,15 @@ def register(
     )
 
 
+@dataclass(frozen=True, eq=False, kw_only=True)
+class _Pictures:
+    """Scan and drawn layout on the raster, and each patch's level above its ground."""
+
+    scan: FloatArray
+    drawn: FloatArray
+    contrast: FloatArray
+
+
 class _Comparison:
     """The raster on which scan and layout are compared, with its patch areas."""
 
@@ -126,7 +138,14 @@ class _Comparison:
         x, y = np.meshgrid(self.x, self.y)
         self.places = np.column_stack([x.ravel(), y.ravel()])
         self.cover = [self._coverage(box) for box in boxes]
-        self.near = self._near(boxes)
+        self.covered = np.zeros_like(x)
+        for rows, columns, share in self.cover:
+            self.covered[rows, columns] += share
+        around = AROUND_STRIP_MM if layout.is_strip else AROUND_MM
+        self.around = [self._coverage(box.grown(around))[:2] for box in boxes]
+        self.near = np.zeros(x.shape, dtype=bool)
+        for part in self.around:
+            self.near[part] = True
 
     def _coverage(self, box: Box) -> tuple[slice, slice, FloatArray]:
         """Return rows, columns and the share of each pixel that a box covers."""
@@ -144,81 +163,98 @@ class _Comparison:
             ranges.append(slice(start, stop))
         return ranges[0], ranges[1], np.outer(shares[0], shares[1])
 
-    def _near(self, boxes: list[Box]) -> FloatArray:
-        """Return 1 around the patches, else 0."""
-        around = AROUND_STRIP_MM if self.layout.is_strip else AROUND_MM
-        near = np.zeros((len(self.y), len(self.x)))
-        for box in boxes:
-            rows, columns, _ = self._coverage(box.grown(around))
-            near[rows, columns] = 1
-        return near
-
     def pictures(
         self, grey: SmallArray, geometry: Geometry, blur_mm: float
-    ) -> tuple[FloatArray, FloatArray]:
+    ) -> _Pictures:
         """Return the scan on the raster, and the layout in the scan's own levels."""
         scan = sample(grey, geometry.to_scan(self.places))
         scan = scan.reshape(len(self.y), len(self.x))
-        covered = np.zeros_like(scan)
-        drawn = np.zeros_like(scan)
-        for rows, columns, share in self.cover:
-            covered[rows, columns] += share
-            drawn[rows, columns] += share * _inner_median(scan[rows, columns])
-        ground = scan[(covered < 0.01) & (self.near > 0) & np.isfinite(scan)]
-        level = float(np.median(ground)) if len(ground) else 0.0
-        drawn += np.clip(1 - covered, 0, 1) * level
-        scan = np.where(np.isfinite(scan), scan, level)
+        everywhere = _middle(scan[(self.covered < 0.01) & self.near], 0.0)
+        drawn, contrast = np.zeros_like(scan), np.zeros_like(scan)
+        ground, count = np.zeros_like(scan), np.zeros_like(scan)
+        for (rows, columns, share), part in zip(self.cover, self.around, strict=True):
+            level = _middle(_inner(scan[rows, columns]), 0.0)
+            # Coating and light are uneven: each patch has its own ground.
+            beside = _middle(scan[part][self.covered[part] < 0.01], everywhere)
+            drawn[rows, columns] += share * level
+            contrast[_wider(rows), _wider(columns)] = level - beside
+            ground[part] += beside
+            count[part] += 1
+        ground = np.where(count > 0, ground / np.maximum(count, 1), everywhere)
+        drawn += np.clip(1 - self.covered, 0, 1) * ground
+        scan = np.where(np.isfinite(scan), scan, everywhere)
         sigma = blur_mm * RASTER_PX_PER_MM
-        return (
-            ndimage.gaussian_filter(scan, sigma),
-            ndimage.gaussian_filter(drawn, sigma),
+        return _Pictures(
+            scan=ndimage.gaussian_filter(scan, sigma),
+            drawn=ndimage.gaussian_filter(drawn, sigma),
+            contrast=contrast,
         )
 
     def agreement(self, grey: SmallArray, geometry: Geometry) -> float:
         """Correlate the two pictures near the patches."""
-        scan, drawn = self.pictures(grey, geometry, BLURS_MM[-1])
-        chosen = self.near > 0
-        if scan[chosen].std() == 0 or drawn[chosen].std() == 0:
+        both = self.pictures(grey, geometry, BLURS_MM[-1])
+        scan, drawn = both.scan[self.near], both.drawn[self.near]
+        if scan.std() == 0 or drawn.std() == 0:
             return 0.0
-        return float(np.corrcoef(scan[chosen], drawn[chosen])[0, 1])
+        return float(np.corrcoef(scan, drawn)[0, 1])
 
     def step(
         self,
-        scan: FloatArray,
-        drawn: FloatArray,
+        both: _Pictures,
         geometry: Geometry,
         *,
         held: FloatArray,
         held_by: FloatArray,
     ) -> FloatArray:
         """Return the change of shift coefficients that lessens the difference."""
-        down, across = np.gradient(drawn)
+        down, across = np.gradient(both.drawn)
         steep = np.hypot(down, across)
-        edge = ((steep > 0.05 * steep.max()) & (self.near > 0)).ravel()
+        edge = ((steep > 0.05 * steep.max()) & self.near).ravel()
         if steep.max() == 0 or edge.sum() < 100:
             return np.zeros((BENDS, 2))
-        difference = (drawn - scan).ravel()[edge]
-        spread = 1.4826 * float(np.median(np.abs(difference))) + 1e-9
-        weight = 1 / (1 + (difference / (3 * spread)) ** 2)
-        weight /= spread
         terms = geometry.terms(self.places[edge])
-        slope_x = across.ravel()[edge, None] * RASTER_PX_PER_MM
-        slope_y = down.ravel()[edge, None] * RASTER_PX_PER_MM
-        rows = np.hstack([slope_x * terms, slope_y * terms]) * weight[:, None]
-        normal = rows.T @ rows
-        aim = rows.T @ (difference * weight)
-        # Neighbouring pixels share an edge: counted as one in ten.
-        normal, aim = normal / 10, aim / 10
-        for axis in range(2):
-            part = slice(axis * BENDS, (axis + 1) * BENDS)
-            normal[part, part] += held.T @ held / MARK_ERROR_MM**2
-            aim[part] += held.T @ held @ held_by[:, axis] / MARK_ERROR_MM**2
-        normal += np.eye(2 * BENDS) * 1e-3
-        return np.asarray(np.linalg.solve(normal, aim).reshape(2, BENDS).T)
+        contrast = both.contrast.ravel()[edge]
+        most = max(float(np.abs(contrast).max()), 1e-9)
+        slopes = [
+            across.ravel()[edge, None] * terms,
+            down.ravel()[edge, None] * terms,
+            -steep.ravel()[edge, None]
+            * np.column_stack([np.sign(contrast), contrast / most]),
+        ]
+        system = np.hstack(slopes) * RASTER_PX_PER_MM
+        difference = (both.drawn - both.scan).ravel()[edge]
+        solved = np.zeros(system.shape[1])
+        for _ in range(2):
+            weight = _weights(difference - system @ solved)
+            # Neighbouring pixels share an edge: counted as one in ten.
+            normal = (system * weight[:, None]).T @ system / 10
+            aim = system.T @ (difference * weight) / 10
+            for axis in range(2):
+                part = slice(axis * BENDS, (axis + 1) * BENDS)
+                normal[part, part] += held.T @ held / MARK_ERROR_MM**2
+                aim[part] += held.T @ held @ held_by[:, axis] / MARK_ERROR_MM**2
+            normal += np.eye(len(normal)) * 1e-3
+            solved = np.linalg.solve(normal, aim)
+        return np.asarray(solved[: 2 * BENDS].reshape(2, BENDS).T)
 
 
-def _inner_median(area: FloatArray) -> float:
+def _weights(rest: FloatArray) -> FloatArray:
+    """Inverse variance of each difference, far ones counting less."""
+    spread = 1.4826 * float(np.median(np.abs(rest))) + 1e-9
+    return np.asarray((spread * (1 + (rest / (3 * spread)) ** 2)) ** -2)
+
+
+def _wider(part: slice) -> slice:
+    """Widen a slice by two pixels each way: the blur of an edge."""
+    return slice(max(0, part.start - 2), part.stop + 2)
+
+
+def _inner(area: FloatArray) -> FloatArray:
     rows, columns = area.shape
-    inner = area[rows // 4 : rows - rows // 4, columns // 4 : columns - columns // 4]
-    known = inner[np.isfinite(inner)]
-    return float(np.median(known)) if len(known) else 0.0
+    return area[rows // 4 : rows - rows // 4, columns // 4 : columns - columns // 4]
+
+
+def _middle(area: FloatArray, otherwise: float) -> float:
+    """Median of what is known of an area."""
+    known = area[np.isfinite(area)]
+    return float(np.median(known)) if len(known) else otherwise

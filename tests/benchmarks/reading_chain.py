@@ -146,13 +146,19 @@ def save_jpeg(set_up, sheet, path, *, seed, rng) -> None:
     path.write_bytes(held.getvalue())
 
 
+def border_mm(case: Case) -> float:
+    """Paper around the film, which is whole pixels of the sheet. [mm]"""
+    mm = MM_PER_INCH / case.sheet.resolution_ppi
+    return round(case.set_up.darkroom.paper_border_mm / mm) * mm
+
+
 def true_places(case: Case, places_mm: FloatArray) -> FloatArray:
     """Where places of the layout lie in the scan, shape (n, 2). [px]"""
     scanner, laid = case.set_up.scanner, case.set_up.wedge
     rows, columns = case.sheet.reflectance.shape
     mm = MM_PER_INCH / case.sheet.resolution_ppi
     size = columns * mm, rows * mm
-    wanted = places_mm + case.set_up.darkroom.paper_border_mm
+    wanted = places_mm + border_mm(case)
     left, top, right, bottom = scanner.margins_mm(size, laid)
     glass = wanted + np.array([left, top])
     for _ in range(25):
@@ -170,7 +176,7 @@ def true_places(case: Case, places_mm: FloatArray) -> FloatArray:
 def true_density(case: Case, readings_of: Placed) -> FloatArray:
     """Density of the sheet itself at each patch, absolute."""
     per_mm = case.sheet.resolution_ppi / MM_PER_INCH
-    border = case.set_up.darkroom.paper_border_mm
+    border = border_mm(case)
     means = []
     for patch in readings_of.layout.patches:
         box = trimmed(patch.box)
