@@ -176,6 +176,12 @@ def read_command(
             as_json=as_json,
         )
         return
+    if ink_side is not None:
+        raise InvalidValueError(
+            "is said of a film, but a print is read",
+            where="--ink-side",
+            fix="Add --film for a scan of the film, else leave it out.",
+        )
     if output is None:
         raise InvalidValueError(
             "is missing: the readings need a file",

@@ -126,6 +126,15 @@ def size_of(options: ApplyOptions, source: ImageSource, path: PrinterPath) -> Si
     )
 
 
+def _check_unbordered(options: ApplyOptions) -> None:
+    if options.surround != "clear":
+        raise InvalidValueError(
+            "says what lies around the picture, but there is no border",
+            where="surround",
+            fix="Give --border 12mm as well.",
+        )
+
+
 def border_of(
     options: ApplyOptions,
     path: PrinterPath,
@@ -138,10 +147,12 @@ def border_of(
     Raises
     ------
     InvalidValueError
-        If the picture is too narrow for the strip.
+        If the picture is too narrow for the strip, or a surround is named without a
+        border.
     """
     width_mm = _border_mm(options)
     if width_mm is None:
+        _check_unbordered(options)
         return None
     if options.edge_strip:
         check_room(size, width_mm)

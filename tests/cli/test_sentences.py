@@ -227,6 +227,12 @@ SENTENCES = [
         '--because "new batch of paper".',
     ),
     (
+        "read bad.tif -o n.csv --ink-side up",
+        2,
+        "--ink-side: is said of a film, but a print is read\n"
+        "Add --film for a scan of the film, else leave it out.",
+    ),
+    (
         "solve",
         2,
         "readings: no readings named\n"
