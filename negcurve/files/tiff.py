@@ -33,8 +33,10 @@ COMPRESSION_TAGS: dict[Compression, int] = {"none": 1, "lzw": 5, "deflate": 8}
 STRIP_BYTES = 2**21
 """About how much a strip holds before compression."""
 
-DEFLATE_LEVEL = 6
-"""Of libdeflate, which at this level is faster than zlib and packs as tight."""
+DEFLATE_LEVEL = 1
+"""Of libdeflate. Chosen by measurement: after differencing, 16-bit photographs with
+grain pack within 1 % of level 6 in 0.7 of its time, smooth ones within 10 % in 0.2; in
+both tighter than zlib's level 1."""
 
 CLASSIC_LIMIT = 2**32 - 2**22
 """Largest file written as classic TIFF: offsets of 32 bits, less room for the tags."""
