@@ -107,8 +107,7 @@ def check_options(options: ReadOptions) -> None:
     FileError
         If the overlay's name is that of another kind of file.
     """
-    if not options.inputs:
-        raise InvalidValueError("nothing to read was named", where="inputs")
+    _check_inputs(options.inputs)
     scans = [each for each in options.inputs if is_scan(each)]
     if options.profile is not None and options.gamma is not None:
         raise InvalidValueError(
@@ -127,6 +126,19 @@ def check_options(options: ReadOptions) -> None:
     if options.hours_dry is not None and not options.hours_dry >= 0:
         raise InvalidValueError(
             f"{options.hours_dry:g} is no time since drying", where="hours_dry"
+        )
+
+
+def _check_inputs(inputs: Sequence[Path | str]) -> None:
+    if not inputs:
+        raise InvalidValueError("nothing to read was named", where="inputs")
+    files = [Path(each).resolve() for each in inputs]
+    twice = [each for each in files if files.count(each) > 1]
+    if twice:
+        raise InvalidValueError(
+            "is named twice, and would count as two readings of the print",
+            where=twice[0].name,
+            fix="Name each scan or list once.",
         )
 
 

@@ -223,6 +223,7 @@ def test_the_target_file_itself_is_no_scan(tmp_path):
     ("changes", "what"),
     [
         ({"inputs": []}, "nothing to read"),
+        ({"inputs": ["a.tif", "b.tif", "./a.tif"]}, "a.tif: is named twice"),
         ({"profile": "p.icc", "gamma": 1.0}, "both given"),
         ({"inputs": ["a.tif", "b.tif"], "overlay": "o.png"}, "shows one scan, 2"),
         ({"inputs": ["a.csv"], "overlay": "o.png"}, "shows one scan, none given"),
