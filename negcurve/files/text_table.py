@@ -183,6 +183,12 @@ def parse_table(text: str, *, source: str) -> TextTable:
         If rows have more cells than there are columns.
     """
     refuse_instrument_file(text, source=source)
+    if text.lstrip().startswith("{"):
+        raise FileError(
+            "is JSON, not a list",
+            where=source,
+            fix="Name a list of densities; layouts follow --target, solutions --table.",
+        )
     keys: list[KeyLine] = []
     lines: list[tuple[int, str]] = []
     for number, line in enumerate(text.splitlines(), start=1):

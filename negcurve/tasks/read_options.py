@@ -162,6 +162,13 @@ def _check_kinds(options: ReadOptions, scans: Sequence[Path | str]) -> None:
                 where=f"--{name}",
                 fix="Leave it away: a scan finds its patches and its zero by itself.",
             )
+    for name in ("profile", "gamma"):
+        if getattr(options, name) is not None and not scans:
+            raise InvalidValueError(
+                "is said of a scan, but none is read",
+                where=f"--{name}",
+                fix="Leave it away for lists.",
+            )
     if scans and options.channel == "visual":
         raise InvalidValueError(
             "a scan gives no visual density",

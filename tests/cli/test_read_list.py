@@ -79,6 +79,7 @@ def test_the_kind_of_density_is_told_to_machines(patches, tmp_path):
         (["--zero", "grey"], InvalidValueError, "Use absolute, paper, scanner."),
         (["--channel", "cyan"], InvalidValueError, "--channel: 'cyan' is not known"),
         (["--channel", "red"], ReadingsError, "has no red density; it has visual"),
+        (["--gamma", "2.2"], InvalidValueError, "--gamma: is said of a scan, but none"),
         (["--which", "left"], InvalidValueError, "no scan is read"),
         (["--overlay", "o.png"], InvalidValueError, "shows one scan, none given"),
         (["--overlay", "o.jpg"], FileError, "but a PNG would be written"),
