@@ -13,8 +13,7 @@ from negcurve.files.text_table import (
     Row,
     TextTable,
     number_in,
-    parse_table,
-    read_text,
+    read_table,
 )
 from negcurve.response.aim import Aim
 
@@ -48,7 +47,7 @@ def read_aim(path: Path | str) -> Aim:
         the print would not get lighter from tone 0 to 1.
     """
     source = Path(path).name
-    table = parse_table(read_text(path), source=source)
+    table = read_table(path)
     quantity = _quantity(table)
     problems = Problems(source)
     points = sorted(_point(row, quantity, problems) for row in table.rows)

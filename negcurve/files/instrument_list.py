@@ -17,12 +17,12 @@ from negcurve.files.instrument_kind import is_cgats, is_cxf
 from negcurve.files.patch_order import Order, check_order, with_patches
 from negcurve.files.quantities import holds_quantity
 from negcurve.files.readings_csv import readings_from_table
+from negcurve.files.text_file import read_text
 from negcurve.files.text_table import (
     KeyLine,
     TextTable,
     header_line,
     parse_table,
-    read_text,
 )
 from negcurve.readings import DensityKind, DensityZero, Readings
 from negcurve.target.layout import Layout

@@ -13,8 +13,7 @@ from negcurve.files.text_table import (
     TextTable,
     names_told,
     number_in,
-    parse_table,
-    read_text,
+    read_table,
 )
 
 
@@ -60,7 +59,7 @@ def read_columns(
     ReadingsError
         If a column is missing, or a number is none; all bad rows are listed.
     """
-    table = parse_table(read_text(path), source=Path(path).name)
+    table = read_table(path)
     _check_columns(table, [*texts, *numbers])
     problems = Problems(table.source)
     found: dict[str, list[float]] = {name: [] for name in numbers}
@@ -88,7 +87,7 @@ def read_columns(
 
 def column_names(path: Path | str) -> tuple[str, ...]:
     """Return the names of a CSV's columns, small letters, spaces as underscores."""
-    return parse_table(read_text(path), source=Path(path).name).columns
+    return read_table(path).columns
 
 
 def _check_columns(table: TextTable, wanted: Sequence[str]) -> None:

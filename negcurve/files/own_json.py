@@ -6,7 +6,7 @@ from typing import Any
 
 from negcurve.errors import FileError
 from negcurve.files.schema import check_schema
-from negcurve.files.text_table import read_text
+from negcurve.files.text_file import read_text
 
 
 def read_document(

@@ -20,8 +20,7 @@ from negcurve.files.text_table import (
     Problems,
     TextTable,
     number_in,
-    parse_table,
-    read_text,
+    read_table,
 )
 from negcurve.readings import NUMBERS, DensityKind, DensityZero, PrintState, Readings
 from negcurve.target.layout import Layout
@@ -69,7 +68,7 @@ def read_readings(path: Path | str, layout: Layout | None = None) -> Readings:
     -----
     In a file with `lightness` the column `standard_error` is in L* too.
     """
-    table = parse_table(read_text(path), source=Path(path).name)
+    table = read_table(path)
     return readings_from_table(table, layout, sheet=Path(path).stem)
 
 

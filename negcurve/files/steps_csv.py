@@ -6,7 +6,7 @@ from pathlib import Path
 import numpy as np
 
 from negcurve.errors import InvalidValueError, ReadingsError
-from negcurve.files.text_table import Problems, Row, number_in, parse_table, read_text
+from negcurve.files.text_table import Problems, Row, number_in, read_table
 from negcurve.values import FloatArray, frozen
 
 DENSITY_RANGE = (-0.1, 6.0)
@@ -61,7 +61,7 @@ def read_steps(path: Path | str) -> Steps:
         If rows cannot be used, steps are named twice, or there are less than three.
     """
     source = Path(path).name
-    table = parse_table(read_text(path), source=source)
+    table = read_table(path)
     if "density" not in table.columns:
         named = ", ".join(name for name in table.columns if name)
         raise ReadingsError(
