@@ -63,15 +63,12 @@ class ParsedList:
     table : TextTable
     findings : tuple of Finding
         About the format.
-    from_instrument : bool
-        Whether it is CGATS or CxF3, not CSV.
     sheet : str
         Name of the file, which names the print unless the list does.
     """
 
     table: TextTable
     findings: tuple[Finding, ...]
-    from_instrument: bool
     sheet: str
 
 
@@ -106,24 +103,20 @@ def read_list(
 
 def parsed_list(path: Path | str) -> ParsedList:
     """Split a list of any known format into columns and rows; see `read_list`."""
-    sheet = Path(path).stem
+    table, findings = _split(path)
+    return ParsedList(table=table, findings=findings, sheet=Path(path).stem)
+
+
+def _split(path: Path | str) -> tuple[TextTable, tuple[Finding, ...]]:
     if is_cxf(path):
         cxf = read_cxf(path)
-        return ParsedList(
-            table=cxf.table, findings=cxf.findings, from_instrument=True, sheet=sheet
-        )
+        return cxf.table, cxf.findings
     text, source = read_text(path), Path(path).name
     if is_cgats(text):
         cgats = parse_cgats(text, source=source)
         table, told = _with_values(cgats.tables)
-        return ParsedList(
-            table=table,
-            findings=(*cgats.findings, *told),
-            from_instrument=True,
-            sheet=sheet,
-        )
-    table, told = _after_preamble(text, source)
-    return ParsedList(table=table, findings=told, from_instrument=False, sheet=sheet)
+        return table, (*cgats.findings, *told)
+    return _after_preamble(text, source)
 
 
 def _with_values(
