@@ -11,6 +11,7 @@ from typing import TypeVar, get_args
 
 from negcurve.errors import InvalidValueError, ReadingsError
 from negcurve.files.cgats import parse_cgats
+from negcurve.files.column_words import PLAIN
 from negcurve.files.cxf3 import read_cxf
 from negcurve.files.density_choice import with_density
 from negcurve.files.instrument_kind import is_cgats, is_cxf
@@ -180,8 +181,11 @@ def readings_of_list(
     """Understand a list that was split; see `read_list`."""
     table = parsed.table
     given = with_patches(table, layout, options.order)
+    zero = options.zero or _stated(table, "density_zero", get_args(DensityZero))
     filled, kind, told = with_density(
-        given, channel=options.channel, absolute=_zero(table, options) == "absolute"
+        given,
+        channel=options.channel or _kind_stated(table),
+        absolute=zero in (None, "absolute"),
     )
     said = {
         "density_kind": kind,
@@ -199,9 +203,17 @@ def readings_of_list(
     return readings.replaced(findings=found)
 
 
-def _zero(table: TextTable, options: ListOptions) -> str:
-    said = [line.value.lower() for line in table.keys if line.key == "density_zero"]
-    return options.zero or (said[0] if said else "absolute")
+def _stated(table: TextTable, key: str, words: tuple[_Word, ...]) -> _Word | None:
+    """Return which of some words a list states under a key, if any."""
+    said = [line.value.lower() for line in table.keys if line.key == key]
+    return next((word for word in words if word in said), None)
+
+
+def _kind_stated(table: TextTable) -> DensityKind | None:
+    """Return which of its densities a list without a plain one means."""
+    if set(PLAIN) & set(table.columns):
+        return None
+    return _stated(table, "density_kind", get_args(DensityKind))
 
 
 def _with_key(table: TextTable, key: str, value: str | None) -> TextTable:

@@ -574,6 +574,15 @@ def test_a_mere_density_is_of_the_kind_asked_for(tmp_path):
         read_text_of(tmp_path, csv("L*", LIGHTNESS), channel="visual")
 
 
+def test_a_list_says_which_of_its_densities_is_meant(tmp_path):
+    text = "# density_kind: red\n" + csv("d_vis", TRUE, d_red=TRUE + 0.1)
+    readings = read_text_of(tmp_path, text)
+    assert readings.density_kind == "red"
+    np.testing.assert_allclose(readings.density, TRUE + 0.1, atol=1e-6)
+    with pytest.raises(ReadingsError, match="says density_kind: red, which is not vis"):
+        read_text_of(tmp_path, text, channel="visual")
+
+
 def test_quantities_that_contradict_each_other_are_refused(tmp_path):
     apart = csv("d_vis", TRUE - 0.2, lab_l=LIGHTNESS)
     with pytest.raises(ReadingsError) as caught:
