@@ -17,7 +17,7 @@ from negcurve.darkroom.ratios import (
     salt_for_palladium,
 )
 from negcurve.darkroom.recipes import RECIPES
-from negcurve.darkroom.sequences import Step, sequence
+from negcurve.darkroom.sequences import sequence
 from negcurve.darkroom.solutions import (
     STRONG_PERCENT,
     Portion,
@@ -26,6 +26,7 @@ from negcurve.darkroom.solutions import (
     total_mmol,
     weigh,
 )
+from negcurve.darkroom.steps import Step
 from negcurve.darkroom.substances import Substance, substance
 from negcurve.errors import InvalidValueError, ReadingsError
 from negcurve.files.number_columns import read_columns

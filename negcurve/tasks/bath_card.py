@@ -5,7 +5,7 @@ from typing import Any
 from negcurve.darkroom.capacity import Capacity
 from negcurve.darkroom.cautions import CAUTIONS, DEFER, Caution, cautions_for
 from negcurve.darkroom.recipes import RECIPES
-from negcurve.darkroom.sequences import Step
+from negcurve.darkroom.steps import Step
 from negcurve.tasks.bath_values import BathResult
 from negcurve.tasks.bench_card import UNVERIFIED, Card, Section
 

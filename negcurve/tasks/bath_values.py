@@ -7,8 +7,8 @@ from pathlib import Path
 from negcurve.darkroom.capacity import Capacity
 from negcurve.darkroom.processes import Process
 from negcurve.darkroom.ratios import Ratio
-from negcurve.darkroom.sequences import Step
 from negcurve.darkroom.solutions import Dilution, Portion, Weighing
+from negcurve.darkroom.steps import Step
 from negcurve.darkroom.substances import Substance
 from negcurve.values import Finding
 
