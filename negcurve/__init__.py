@@ -3,8 +3,9 @@
 The public names load on first use, so that importing the package costs nothing.
 """
 
-from importlib import import_module
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
+
+from negcurve.late import late_names
 
 # Loaded late so that `negcurve --help` and `import negcurve` load no numpy.
 if TYPE_CHECKING:
@@ -63,12 +64,4 @@ __all__ = [
     "write_solution",
 ]
 
-
-def __getattr__(name: str) -> Any:
-    if name not in _PLACES:
-        raise AttributeError(f"module 'negcurve' has no attribute {name!r}")
-    return getattr(import_module(_PLACES[name]), name)
-
-
-def __dir__() -> list[str]:
-    return sorted(__all__)
+__getattr__, __dir__ = late_names(__name__, _PLACES, __all__)

@@ -12,6 +12,7 @@ PACKAGE = Path(negcurve.__file__).parent
 
 # From the ground up: a room may import only from rooms named before it, and itself.
 ROOMS = (
+    "late",
     "errors",
     "values",
     "density",

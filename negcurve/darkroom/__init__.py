@@ -4,8 +4,9 @@ Every function is pure: numbers in, numbers out, units in the names. Names load 
 use, so that a command pays only for what it needs.
 """
 
-from importlib import import_module
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
+
+from negcurve.late import late_names
 
 # Loaded late so that `negcurve bath` loads no least squares.
 if TYPE_CHECKING:
@@ -180,12 +181,4 @@ __all__ = [
     "with_agent",
 ]
 
-
-def __getattr__(name: str) -> Any:
-    if name not in _PLACES:
-        raise AttributeError(f"module 'negcurve.darkroom' has no attribute {name!r}")
-    return getattr(import_module(_PLACES[name]), name)
-
-
-def __dir__() -> list[str]:
-    return sorted(__all__)
+__getattr__, __dir__ = late_names(__name__, _PLACES, __all__)
