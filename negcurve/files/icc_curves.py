@@ -57,8 +57,15 @@ def _sampled(tag: bytes) -> TransferCurve:
     if 12 + 2 * count > len(tag):
         raise CurveDamagedError("a curve is cut off")
     values = np.frombuffer(tag, dtype=">u2", count=count, offset=12) / 65535
-    places = np.linspace(0, 1, count)
-    return lambda level: np.interp(level, places, values)
+    rises = np.diff(values)
+
+    def curve(level: FloatArray) -> FloatArray:
+        # Even places need no search, which `np.interp` would make for each value.
+        place = np.clip(level, 0.0, 1.0) * (count - 1)
+        before = np.minimum(place.astype(np.intp), count - 2)
+        return np.asarray(values[before] + (place - before) * rises[before])
+
+    return curve
 
 
 def _parametric(tag: bytes) -> TransferCurve:

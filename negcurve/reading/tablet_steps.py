@@ -15,7 +15,7 @@ from negcurve.encoding import Encoding
 from negcurve.errors import ReadingsError
 from negcurve.reading.geometry import Geometry
 from negcurve.reading.patches import COVERED_SHARE, read_areas
-from negcurve.reading.reduced import largest_code
+from negcurve.reading.reduced import block_means, largest_code
 from negcurve.reading.strips import sample
 from negcurve.readings import Readings
 from negcurve.target.layout import Box
@@ -261,10 +261,12 @@ def _window_density(
     high = np.ceil(places.max(axis=0)).astype(int) + 2
     right, bottom = min(high[0], source.width), min(high[1], source.height)
     codes = source.window(int(low[1]), int(low[0]), bottom - low[1], right - low[0])
-    light = encoding.luminance(codes / largest_code(source.dtype))
     pixel = GRID_MM * geometry.px_per_mm
-    light = ndimage.uniform_filter(light, size=max(1, round(pixel)))
-    values = sample(light.astype(np.float32), places - low)
+    block = max(1, int(pixel / 2))
+    codes = codes[: len(codes) // block * block]
+    light = encoding.luminance(block_means(codes, block) / largest_code(source.dtype))
+    light = ndimage.uniform_filter(light, size=max(1, round(pixel / block)))
+    values = sample(light.astype(np.float32), (places - low) / block)
     values = np.nan_to_num(values, nan=float(np.nanmedian(values)))
     density = density_from_reflectance(np.maximum(values, 1e-4))
     return np.asarray(density.reshape(rows, columns), dtype=np.float64)
