@@ -128,6 +128,10 @@ def _pointed_at(
     return [Mark(x=x, y=y, score=1.0, px_per_mm=scale) for x, y in places.tolist()]
 
 
+CLEARLY_APART = 0.25
+"""Two prints are told apart by place if it differs by this share of the shorter side.
+Ours. [1]"""
+
 PLACES = {"left": (0, 1), "right": (0, -1), "top": (1, 1), "bottom": (1, -1)}
 """Axis of the scan, and the sign of its coordinate that comes first."""
 
@@ -135,10 +139,9 @@ PLACES = {"left": (0, 1), "right": (0, -1), "top": (1, 1), "bottom": (1, -1)}
 def _only_one(found: list[Found], source: ImageSource, which: str | None) -> Found:
     if len(found) == 1 and which in (None, *PLACES):
         return found[0]
-    named = ", ".join(each.layout.identity_text for each in found)
     if which in PLACES:
-        axis, sign = PLACES[which]
-        return min(found, key=lambda each: sign * _middle(each)[axis])
+        return _outermost(found, source, which)
+    named = ", ".join(each.layout.identity_text for each in found)
     meant = [
         each
         for each in found
@@ -152,12 +155,36 @@ def _only_one(found: list[Found], source: ImageSource, which: str | None) -> Fou
             where=source.name,
             fix="Use --which left, right, top or bottom, or one of these numbers.",
         )
+    alike = len({each.layout.identity for each in meant or found}) == 1
     raise ReadingsError(
         f"{len(found)} targets lie in this scan ({named})",
         where=source.name,
-        fix="Say which: --which left, right, top or bottom, or the number of one; or "
-        "crop the scan to one print.",
+        fix="Say which: --which left, right, top or bottom"
+        + ("" if alike else ", or the number of one")
+        + "; or crop the scan to one print.",
     )
+
+
+def _outermost(found: list[Found], source: ImageSource, which: str) -> Found:
+    """Return the target that lies farthest to one side, if one clearly does."""
+    axis, sign = PLACES[which]
+    ranked = sorted(found, key=lambda each: sign * _middle(each)[axis])
+    first, *others = ranked
+    width, height = first.layout.width_mm, first.layout.height_mm
+    apart = CLEARLY_APART * min(width, height) * first.geometry.px_per_mm
+    near = [
+        each
+        for each in others
+        if sign * (_middle(each)[axis] - _middle(first)[axis]) < apart
+    ]
+    if near:
+        raise ReadingsError(
+            f"{1 + len(near)} of the {len(found)} targets lie about as far to the "
+            f"{which}",
+            where=source.name,
+            fix="Name another side, or crop the scan to one print.",
+        )
+    return first
 
 
 def _middle(found: Found) -> tuple[float, float]:

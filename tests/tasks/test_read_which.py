@@ -90,6 +90,17 @@ def test_two_prints_ask_which(glass):
     assert "Say which: --which left, right, top or bottom, or the number" in message
     with pytest.raises(ReadingsError, match="2 targets lie in this scan"):
         negcurve.read_scan(glass / "twice.tif", gamma=1.0, which=ONE.identity_text)
+    with pytest.raises(ReadingsError) as caught:
+        negcurve.read_scan(glass / "twice.tif", gamma=1.0)
+    assert "Say which: --which left, right, top or bottom; or crop" in str(caught.value)
+    with pytest.raises(
+        ReadingsError, match="2 of the 2 targets lie about as far to the left\nName"
+    ):
+        negcurve.read_scan(glass / "above.tif", gamma=1.0, which="left")
+    with pytest.raises(
+        ReadingsError, match="2 of the 2 targets lie about as far to the bottom"
+    ):
+        negcurve.read_scan(glass / "twice.tif", gamma=1.0, which="bottom")
     with pytest.raises(ReadingsError, match="'00000000' is none of the targets that"):
         negcurve.read_scan(glass / "two.tif", gamma=1.0, which="00000000")
 
