@@ -188,7 +188,7 @@ def read_command(
             where="--output",
             fix="Name a CSV: -o r.csv.",
         )
-    from negcurve.files.instrument_list import channel_named, order_named, zero_named
+    from negcurve.tasks.list_words import channel_named, order_named, zero_named
     from negcurve.tasks.read import read
     from negcurve.tasks.read_options import ReadOptions
 

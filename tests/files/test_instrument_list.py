@@ -4,9 +4,9 @@ import numpy as np
 import pytest
 
 from negcurve.density import lightness_from_density, reflectance_from_density
-from negcurve.errors import FileError, InvalidValueError, ReadingsError
+from negcurve.errors import FileError, ReadingsError
 from negcurve.files.cgats import parse_cgats
-from negcurve.files.instrument_list import ListOptions, read_list, zero_named
+from negcurve.files.instrument_list import ListOptions, read_list
 from negcurve.files.patch_order import in_order
 from tests.reading.prints import small_layout
 
@@ -395,9 +395,6 @@ def test_the_zero_is_told_never_guessed(tmp_path):
     assert (readings.density_zero, readings.findings) == ("paper", ())
     with pytest.raises(ReadingsError, match="says density_zero: absolute"):
         read_text_of(tmp_path, "# density_zero: absolute\n" + text, zero="paper")
-    assert zero_named("paper") == "paper"
-    with pytest.raises(InvalidValueError, match="say nothing about lightness"):
-        zero_named("black")
 
 
 TWO_TABLES = (
