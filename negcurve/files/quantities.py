@@ -98,7 +98,8 @@ def quantities_of(table: TextTable) -> Iterator[Quantity]:
             _check_lightness(numbers, name, table)
             numbers = _where_above_0(density_from_lightness, numbers)
         elif said.scale == "factor":
-            factor = _as_factor(numbers, name, said.percent, table)
+            percent = said.percent or _in_percent(table, name)
+            factor = _as_factor(numbers, name, percent, table)
             numbers = _where_above_0(density_from_reflectance, factor)
         yield Quantity(kind=said.kind, name=name, density=numbers, scale=said.scale)
 
@@ -114,6 +115,11 @@ def _numbers(table: TextTable, name: str) -> FloatArray:
         numbers.append(np.nan if value is None else value)
     problems.raise_any()
     return np.array(numbers)
+
+
+def _in_percent(table: TextTable, name: str) -> bool | None:
+    """Tell whether the cells say percent; None where they say nothing."""
+    return any(row.cells.get(name, "").endswith("%") for row in table.rows) or None
 
 
 def _bands(table: TextTable) -> dict[str, float]:

@@ -559,6 +559,14 @@ def test_percent_may_stand_in_the_cells(tmp_path):
     np.testing.assert_allclose(readings.density, TRUE, atol=1e-4)
 
 
+def test_percent_in_the_cells_must_be_percent(tmp_path):
+    cells = [f"{each:.4f}%" for each in LIGHT]
+    with pytest.raises(
+        ReadingsError, match="reflectance says percent but reaches only"
+    ):
+        read_text_of(tmp_path, csv("reflectance", cells))
+
+
 def test_a_mere_density_is_of_the_kind_asked_for(tmp_path):
     readings = read_text_of(tmp_path, csv("OD", TRUE), channel="visual")
     assert readings.density_kind == "visual"

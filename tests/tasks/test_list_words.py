@@ -22,8 +22,8 @@ def test_words_are_taken_as_typed_or_left_away():
             zero_named,
             "black",
             "--zero: densities counted from black say nothing about lightness\nZero "
-            "the instrument on its white tile and read the print again; or subtract the "
-            "paper's reading from all of them and give --zero paper.",
+            "the instrument on its white tile and read the print again; or subtract "
+            "the paper's reading from all of them and give --zero paper.",
         ),
         (
             zero_named,
