@@ -294,7 +294,8 @@ def _scan_text(scan: "ScanReading") -> str:
     return (
         f"{len(scan.corners)} of {len(scan.layout.marks_mm)} marks, turned "
         f"{geometry.turn_degrees:.1f} degrees, {sides}, "
-        f"{25.4 * geometry.px_per_mm:.0f} pixels per inch of print"
+        f"{25.4 * geometry.px_per_mm:.0f} pixels per inch of print, light by "
+        f"{scan.encoding_name}"
     )
 
 
@@ -367,6 +368,7 @@ def _plain(result: "ReadResult") -> dict[str, Any]:
                 "mirrored": scan.geometry.mirrored,
                 "px_per_mm": scan.geometry.px_per_mm,
                 "agreement": scan.agreement,
+                "encoding": scan.encoding_name,
                 "marks_px": {
                     str(corner): [mark.x, mark.y]
                     for corner, mark in sorted(scan.corners.items())

@@ -109,15 +109,6 @@ def damaged(where: str, what: str) -> FileError:
     )
 
 
-def profile_name(profile: bytes) -> str:
-    """Return what a profile calls itself, or its kind where it has no name."""
-    try:
-        named = _description(profile_tags(profile).get(b"desc", b""))
-    except (struct.error, CurveDamagedError):
-        return "damaged profile"
-    return named or "unnamed profile"
-
-
 def _encoding(profile: bytes, *, channels: int, where: str) -> Encoding:
     tags = profile_tags(profile)
     space, connection = profile[16:20], profile[20:24]

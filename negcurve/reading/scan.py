@@ -58,6 +58,9 @@ class ScanReading:
         Bare paper and taped box, where they were seen.
     film_edge : FilmEdge or None
         Densities beside and under the film, where they differ.
+    encoding_name : str
+        What said how the codes stand for light: a profile by its own name, the gamma,
+        or a wedge.
     """
 
     readings: Readings
@@ -68,6 +71,7 @@ class ScanReading:
     agreement: float
     whites: Whites
     film_edge: FilmEdge | None
+    encoding_name: str
 
     def with_readings(self, readings: Readings) -> "ScanReading":
         """Return the scan with readings that say more about themselves."""
@@ -174,6 +178,7 @@ def read_placed(
         corners=placed.corners,
         reduced=placed.reduced,
         agreement=placed.agreement,
+        encoding_name=encoding.name,
         whites=whites,
         film_edge=edge,
     )

@@ -8,7 +8,7 @@ from PIL import ImageCms
 from negcurve.density import lightness_from_reflectance
 from negcurve.encoding import SRGB, CurveEncoding, black_is_scaled, image_tone
 from negcurve.errors import FileError
-from negcurve.files.icc import TableEncoding, encoding_from_profile, profile_name
+from negcurve.files.icc import TableEncoding, encoding_from_profile
 from tests.files import profiles
 from tests.files.profiles import gamma, grey, identity, parametric, rgb, table
 
@@ -160,10 +160,10 @@ def test_a_grey_picture_with_an_rgb_profile():
     )
 
 
-def test_names():
-    assert profile_name(grey(gamma(2.2), version=2)) == "made for a test"
-    assert profile_name(grey(gamma(2.2), version=4)) == "made for a test"
-    assert profile_name(b"nothing") == "damaged profile"
+@pytest.mark.parametrize("version", [2, 4])
+def test_an_encoding_has_its_profile_s_name(version):
+    profile = grey(gamma(2.2), version=version)
+    assert encoding_from_profile(profile, channels=1).name == "made for a test"
 
 
 GOOD = rgb(table(np.linspace(0, 1, 64) ** 2))
