@@ -65,9 +65,11 @@ class WedgeReading:
     foretold : float
         Root mean square by which a step differs from what the others say. [D]
     contrast : float
-        Largest departure of the scan's contrast from what `base` and flare say. [D]
+        Largest departure of the scan's contrast from what `base` and flare say, 0 where
+        nothing was told. [D]
     brightness : float
-        Density of the base's white, once contrast is as it says. [D]
+        Density of the base's white by gain and flare alone, 0 where nothing was told.
+        [D]
     unused : int
         Steps left out because they are clipped.
     place : WedgePlace
@@ -281,6 +283,7 @@ def _reading(
     straight = [fit_steps(each, bent=False) for each in tried.steps]
     departure = known - _weighted(straight, tried.steps, weights)
     bent = not all(fit.straight for fit in fits)
+    whites = [fit.level for fit in straight]
     return WedgeReading(
         encoding=curves_encoding(f"{base.name}, set right by {name}", light, weights),
         base=base,
@@ -288,8 +291,8 @@ def _reading(
         density=known,
         residual=known - fitted,
         foretold=float(np.sqrt(np.mean([np.mean(f.left_out**2) for f in fits]))),
-        contrast=float(np.abs(departure).max()) if bent else 0.0,
-        brightness=float(np.average([fit.level for fit in straight], weights=weights)),
+        contrast=float(np.abs(departure).max()) if bent and told else 0.0,
+        brightness=float(np.average(whites, weights=weights)) if told else 0.0,
         unused=unused,
         place=place,
         name=name,

@@ -5,11 +5,13 @@ ground beside the strip.
 """
 
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 import numpy.typing as npt
 
 from negcurve.reading.wedge_comb import CORE, EDGES_SHARE, comb_on
+from negcurve.reading.wedge_search import FLOOR_LEVEL
 from negcurve.reading.wedge_strip import Strip
 from negcurve.values import FloatArray
 
@@ -28,6 +30,9 @@ mean of many. Ours."""
 
 LEAST_OUT = 0.01
 """The same between a cell and the ground beside it: flare darkens that. Ours."""
+
+CLIPPED = tuple(np.log10(np.array([0.005, 0.99]) + FLOOR_LEVEL).tolist())
+"""Log level below and above which cells are taken for clipped."""
 
 EVEN_SHARE, RISE_SHARE = 0.35, 0.13
 """A cell may scatter by the first share of the steps beside it, and differ by the
@@ -180,20 +185,11 @@ def _counts(cells: _Cells, steps: int) -> list[Count]:
     )
     with np.errstate(invalid="ignore"):
         seen, back = falls > limit, falls < -limit
-    found = []
-    for first in range(len(cells.mean) - steps + 1):
-        inside = slice(first, first + steps)
-        edges = slice(first, first + steps - 1)
-        if not cells.even[inside].all() or back[edges].any():
-            continue
-        if seen[edges].sum() < EDGES_SHARE * (steps - 1):
-            continue
-        if _goes_on(cells, seen, first - 1, edge=first - 1):
-            continue
-        if _goes_on(cells, seen, first + steps, edge=first + steps - 1):
-            continue
-        score = int(seen[edges].sum() + cells.sides[inside].sum())
-        found.append((score, first))
+    found = [
+        (int(seen[first:last].sum() + cells.sides[first : last + 1].sum()), first)
+        for first in range(len(cells.mean) - steps + 1)
+        if _holds(cells, seen, back, first, last := first + steps - 1)
+    ]
     found.sort(reverse=True)
     counts = []
     for score, first in found:
@@ -209,11 +205,46 @@ def _counts(cells: _Cells, steps: int) -> list[Count]:
     return counts
 
 
-def _goes_on(cells: _Cells, seen: BoolArray, cell: int, *, edge: int) -> bool:
-    """Tell whether a cell just beyond a count is one of the strip as well."""
-    if not 0 <= cell < len(cells.mean) or not 0 <= edge < len(seen):
+def _holds(
+    cells: _Cells, seen: BoolArray, back: BoolArray, first: int, last: int
+) -> bool:
+    """Tell whether cells `first` to `last` can be all of a wedge.
+
+    `seen` and `back` say which edges, from each cell to the next, fall or rise.
+    """
+    edges = slice(first, last)
+    if not cells.even[first : last + 1].all() or back[edges].any():
         return False
-    return bool(cells.even[cell] and seen[edge] and cells.sides[cell] == 2)
+    if seen[edges].sum() < EDGES_SHARE * (last - first):
+        return False
+    # Cells between which no edge is seen must be seen against the ground, or be
+    # clipped; else they may be anything.
+    out = cells.sides > 0
+    known = out | (cells.mean > CLIPPED[1]) | (cells.mean < CLIPPED[0])
+    if not (seen[edges] | (known[first:last] & known[first + 1 : last + 1])).all():
+        return False
+    before, after = (
+        _beyond(cells, seen, first - 1, edge=first - 1),
+        _beyond(cells, seen, last + 1, edge=last),
+    )
+    # A cell at one end that looks like the ground may be ground, unless the strip is
+    # seen to end at the other.
+    return (
+        "more" not in (before, after)
+        and bool(out[first] or after == "ground")
+        and bool(out[last] or before == "ground")
+    )
+
+
+def _beyond(
+    cells: _Cells, seen: BoolArray, cell: int, *, edge: int
+) -> Literal["more", "ground", "unknown"]:
+    """Say what lies beyond an end: one more cell of the strip, or its ground."""
+    if not 0 <= cell < len(cells.mean) or not np.isfinite(cells.mean[cell]):
+        return "unknown"
+    if cells.even[cell] and seen[edge] and cells.sides[cell] == 2:
+        return "more"
+    return "ground"
 
 
 def cells_seen(strip: Strip, steps: int, px_per_mm: float) -> int:

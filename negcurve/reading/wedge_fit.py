@@ -25,6 +25,9 @@ LEAST_REFLECTANCE = 1e-4
 STIFFNESS = np.geomspace(1e-4, 1e1, 11)
 """Weights of the bend of a smooth departure against its misfit, for abscissas in D."""
 
+NO_MATTER = 1e-3
+"""A mean square misfit, against the errors expected, that no fit is bent for. Ours."""
+
 SPARE = 2
 """So many more steps than free numbers a fit needs."""
 
@@ -142,7 +145,7 @@ def best_fit(steps: Steps, fits: Sequence[StepFit]) -> StepFit:
     best = misfit[int(np.argmin([each.mean() for each in misfit]))]
     for fit, each in zip(fits, misfit, strict=True):
         more = each - best
-        if more.mean() <= more.std() / np.sqrt(len(more)):
+        if more.mean() <= max(more.std() / np.sqrt(len(more)), NO_MATTER):
             return fit
     raise AssertionError  # the best is no worse than itself
 

@@ -8,13 +8,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
 from negcurve.errors import InvalidValueError, ReadingsError
 from negcurve.reading.geometry import Geometry
 from negcurve.reading.placing import Placed
 from negcurve.reading.wedge_cells import Count, cells_seen, count_cells
 from negcurve.reading.wedge_search import (
-    Stretch,
     find_stretches,
     log_level,
     masked,
@@ -198,7 +198,7 @@ def _all_seen(
     for stretch in find_stretches(
         picture, px_per_mm=look.px_per_mm, steps=steps, density_range=density_range
     ):
-        if any(_lies_in(stretch, each) for each in seen if each.count.score == whole):
+        if any(_on(stretch.middle, each) for each in seen if each.count.score == whole):
             continue
         strip = strip_of(look.picture, stretch, look.px_per_mm)
         if strip is None:
@@ -210,9 +210,9 @@ def _all_seen(
     return seen, others
 
 
-def _lies_in(stretch: Stretch, seen: _Seen) -> bool:
-    """Tell whether the middle of a stretch is on a strip that was counted."""
-    away = np.array(stretch.middle) - seen.middle
+def _on(middle: npt.ArrayLike, seen: _Seen) -> bool:
+    """Tell whether a place of the small picture is on a strip that was counted."""
+    away = np.array(middle) - seen.middle
     along, across = away @ seen.strip.matrix[:, :2]
     half = seen.steps * seen.count.pitch / 2, (seen.strip.bottom - seen.strip.top) / 2
     return bool(abs(along) < half[0] and abs(across) < half[1])
@@ -225,12 +225,9 @@ def _said(others: Sequence[int]) -> str:
 
 def _the_best(seen: Sequence[_Seen], source: ImageSource) -> _Seen:
     best = max(seen, key=lambda each: each.count.score)
-    length = best.steps * best.count.pitch
     for other in seen:
-        if other is best or other.count.score < NEARLY * best.count.score:
-            continue
-        apart = float(np.hypot(*(other.middle - best.middle)))
-        if apart > 0.8 * length:
+        rival = other.count.score >= NEARLY * best.count.score
+        if rival and not _on(other.middle, best):
             raise ReadingsError(
                 f"two strips of {best.steps} even steps lie beside the print",
                 where=source.name,
