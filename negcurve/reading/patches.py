@@ -1,16 +1,16 @@
 """The mean reflectance of each patch, and how far it can be trusted.
 
 Works on light, not on codes or densities: what a densitometer's aperture averages is
-reflectance. Dust, hairs and gaps of the coating are left out by their rarity.
+reflectance. What is foreign to a patch is told in `cells`.
 """
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import ndimage
 
 from negcurve.encoding import Encoding
+from negcurve.reading.cells import block_scatter, cells_of, without_foreign
 from negcurve.reading.geometry import Geometry
 from negcurve.reading.reduced import largest_code
 from negcurve.target.layout import Box
@@ -25,19 +25,6 @@ from negcurve.values import (
 TRIM_SHARE = 0.18
 TRIM_LEAST_MM = 1.0
 """What is left out along each edge of a patch: light spreads there. Common practice."""
-
-CELL_MM = 0.25
-"""Side of the cells that a patch is divided into; about the width of a hair's blur."""
-
-BLOCKS = 4
-"""A patch has this many blocks each way, whose scatter gives its standard error."""
-
-REJECT_AT = 4.0
-"""Cells further from the patch's plane than this many standard deviations are left out.
-
-A normal distribution loses one cell in 16 000, so that grain is not cut and the mean of
-a skewed one hardly shifts.
-"""
 
 ENOUGH_PX_PER_MM = 11.5
 """Of a scan with twice as many pixels (600 ppi) every second one is read each way.
@@ -62,7 +49,7 @@ class PatchValue:
     scatter : float
         Standard deviation between blocks of the area, in reflectance.
     left_out : float
-        Share of the area that was left out as foreign, 0..1.
+        Share of the area that is foreign and was left out, 0..1.
     clipped_low, clipped_high : float
         Share of pixels at the smallest and at the largest code, 0..1.
     code_step : float
@@ -140,10 +127,10 @@ def _read_area(
     largest = largest_code(source.dtype)
     luminance = encoding.luminance(codes / largest)
     step = _code_step(encoding, codes.mean(axis=0) / largest, 1 / largest)
-    cells = _cells(luminance, along, box, geometry.px_per_mm)
-    kept, plane = _without_foreign(cells, least_spread=0.3 * step)
+    cells = cells_of(luminance, along, box, geometry.px_per_mm)
+    kept, plane, foreign = without_foreign(cells, least_spread=0.3 * step)
     mean = max(float(plane[0]), 1e-6)
-    scatter, blocks = _block_scatter(cells, kept, plane)
+    scatter, blocks = block_scatter(cells, kept, plane)
     rounding = _rounding_error(step, cells.pixel_deviation)
     # With two or three channels at an end the luminance is no longer known.
     most = codes.shape[1] / 2
@@ -151,7 +138,7 @@ def _read_area(
         reflectance=mean,
         standard_error=float(np.hypot(scatter / np.sqrt(max(blocks, 1)), rounding)),
         scatter=scatter,
-        left_out=1 - float(kept.sum()) / kept.size,
+        left_out=foreign,
         clipped_low=float(((codes <= 0).sum(axis=1) > most).mean()),
         clipped_high=float(((codes >= largest).sum(axis=1) > most).mean()),
         code_step=step,
@@ -202,112 +189,6 @@ def pixels_in(
     v = inverse[1, 0] * from_corner[0] + inverse[1, 1] * from_corner[1]
     inside = (u >= 0) & (u < 1) & (v >= 0) & (v < 1)
     return window[inside], np.column_stack([u[inside], v[inside]])
-
-
-@dataclass(frozen=True, eq=False, kw_only=True)
-class _Cells:
-    """Means over small cells of a patch.
-
-    `mean` has shape (rows, columns) and NaN where a cell holds too few pixels;
-    `pixel_deviation` is the standard deviation of pixels within their cells.
-    """
-
-    mean: FloatArray
-    pixel_deviation: float
-
-
-def _cells(
-    luminance: FloatArray, along: FloatArray, box: Box, px_per_mm: float
-) -> _Cells:
-    side = max(CELL_MM, 2 / px_per_mm)
-    columns = max(BLOCKS, int(box.width_mm / side))
-    rows = max(BLOCKS, int(box.height_mm / side))
-    cell = (along[:, 1] * rows).astype(int) * columns + (along[:, 0] * columns).astype(
-        int
-    )
-    size = rows * columns
-    count = np.bincount(cell, minlength=size)
-    total = np.bincount(cell, weights=luminance, minlength=size)
-    with np.errstate(invalid="ignore", divide="ignore"):
-        mean = np.where(count > 0, total / count, np.nan)
-    rest = luminance - mean[cell]
-    variance = np.bincount(cell, weights=rest**2, minlength=size)[count > 1] / (
-        count[count > 1] - 1
-    )
-    few = count < 0.5 * np.median(count)
-    mean[few] = np.nan
-    return _Cells(
-        mean=mean.reshape(rows, columns),
-        pixel_deviation=float(np.sqrt(np.median(variance))) if len(variance) else 0.0,
-    )
-
-
-def _terms(shape: tuple[int, ...]) -> FloatArray:
-    """Return constant, x and y about the middle of each cell, shape (rows, cols, 3)."""
-    rows, columns = shape
-    v, u = np.meshgrid(
-        (np.arange(rows) + 0.5) / rows - 0.5,
-        (np.arange(columns) + 0.5) / columns - 0.5,
-        indexing="ij",
-    )
-    return np.stack([np.ones(shape), u, v], axis=-1)
-
-
-def _without_foreign(
-    cells: _Cells, *, least_spread: float
-) -> tuple[np.ndarray[tuple[int, ...], np.dtype[np.bool_]], FloatArray]:
-    """Return which cells are kept, and the plane through them as three numbers.
-
-    `least_spread` is what rounding to codes alone does to a cell.
-    """
-    mean = cells.mean
-    known = np.isfinite(mean)
-    terms = _terms(mean.shape)
-    plane = np.array([float(np.median(mean[known])), 0.0, 0.0])
-    kept = known
-    for turn in range(6):
-        rest = np.where(known, mean - terms @ plane, 0.0)
-        spread = 1.4826 * float(np.median(np.abs(rest[known])))
-        spread = max(spread, least_spread, 1e-7)
-        foreign = known & (np.abs(rest) > REJECT_AT * spread)
-        # The rim of a speck is blurred into its neighbours, which pass the limit.
-        far = known & (np.abs(rest) > 2 * REJECT_AT * spread)
-        foreign |= ndimage.binary_dilation(far) & known
-        now = known & ~foreign
-        if turn and (now == kept).all():
-            break
-        kept = now
-        plane = np.linalg.lstsq(terms[kept], mean[kept], rcond=None)[0]
-    return kept, plane
-
-
-def _block_scatter(
-    cells: _Cells,
-    kept: np.ndarray[tuple[int, ...], np.dtype[np.bool_]],
-    plane: FloatArray,
-) -> tuple[float, int]:
-    """Return the standard deviation between blocks, and how many there are.
-
-    Blocks are larger than the grain, so that their scatter holds what neighbouring
-    pixels share; a slope over the patch is taken off, it does not move the mean.
-    """
-    rows, columns = cells.mean.shape
-    rest = cells.mean - _terms(cells.mean.shape) @ plane
-    means = []
-    for i in range(BLOCKS):
-        for j in range(BLOCKS):
-            part = (
-                slice(i * rows // BLOCKS, (i + 1) * rows // BLOCKS),
-                slice(j * columns // BLOCKS, (j + 1) * columns // BLOCKS),
-            )
-            inside = rest[part][kept[part]]
-            if len(inside) >= 0.4 * kept[part].size:
-                means.append(float(inside.mean()))
-    if len(means) < 3:
-        return float(np.std(rest[kept])) if kept.any() else 0.0, len(means)
-    # Three numbers of the plane were fitted.
-    free = max(len(means) - 3, 1)
-    return float(np.sqrt(np.var(means) * len(means) / free)), len(means)
 
 
 def _code_step(encoding: Encoding, mean_level: FloatArray, code: float) -> float:
