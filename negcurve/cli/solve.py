@@ -210,7 +210,7 @@ def _text(result: "SolveResult") -> str:
         f"{ends.white_level:.3f}",
         f"response measured and rising from level {low:.3f} to {high:.3f}",
         f"noise of one reading {solution.noise:.3f} D; 90 % band +-{1.645 * error:.3f} "
-        f"D within the sheet, +-{1.645 * following:.3f} D for the next print",
+        f"D of the response, +-{1.645 * following:.3f} D of the next print",
         *_sheets(result),
         *_film_lines(result),
         *(

@@ -106,7 +106,7 @@ def band_findings(
     following = float(np.median(1.645 * response.next_print_error(level) * slope))
     spread = "from the record" if verified else "common practice, unverified"
     what = (
-        f"90 % band on printed L* within the sheet +-{within:.1f}, for the next print "
+        f"90 % band on printed L* of the response +-{within:.1f}, of the next print "
         f"+-{following:.1f} (sheet to sheet {response.sheet_error:.3f} D, {spread}). "
         f"{_halving(response, fitted)}; the second is mostly each print's own spread"
     )

@@ -71,7 +71,11 @@ class Response:
         return self._between(negative_level, self.density_nodes)
 
     def standard_error(self, negative_level: npt.ArrayLike) -> FloatArray:
-        """Return the standard error of `density` within the sheets measured. [D]."""
+        """Return the standard error of `density`, as far as sheets were read. [D].
+
+        Of one sheet this is the error of its readings alone; of several it holds what
+        their differences leave unknown of the mean as well.
+        """
         return self._between(negative_level, self.error_nodes)
 
     def next_print_error(self, negative_level: npt.ArrayLike) -> FloatArray:

@@ -34,7 +34,7 @@ def test_the_text_tells_ends_domain_noise_band_and_next_step(folder):
         f"white  D {ends.white_density:.2f}  L* {ends.white_lightness:4.1f}",
         "rising from level 0.000 to 1.000",
         "noise of one reading 0.0",
-        "D for the next print",
+        "D of the next print",
         "exposure: 6 min",
         "wrote t.json",
         "next: negcurve target second.tif --table t.json",
