@@ -36,7 +36,7 @@ from negcurve.values import (
     no_progress,
 )
 
-COUNTED_PIXELS = 2**22
+COUNTED_PIXELS = 2**21
 """Of a larger picture every second, third ... row is counted, about so many pixels."""
 
 
