@@ -20,6 +20,14 @@ LARGEST_BYTES = 20_000_000
 DEEPEST = 40
 """Elements within elements; the format uses about ten."""
 
+SINGLE_NUMBERS = (
+    ("ColorCIELab", "L", "lab_l"),
+    ("ColorCIELCh", "L", "lch_l"),
+    ("ColorCIEXYZ", "Y", "xyz_y"),
+    ("ColorCIExyY", "Y", "xyy_capy"),
+)
+"""Colour values, the part of them that tells how light a patch is, and its column."""
+
 LEAST_MEASURED = ("target", "standard", "reference", "")
 """Types of objects that are wanted rather than measured where others stand beside
 them, the least measured first. Common practice, no source."""
@@ -72,8 +80,9 @@ def read_cxf(path: Path | str) -> CxfTable:
     Returns
     -------
     CxfTable
-        Columns `sample_id`, `sample_name`, and whichever of `lab_l`, `xyz_y`,
-        `d_visual`, `d_red`, `d_green`, `d_blue` and `spectral_nm380` ... there are.
+        Columns `sample_id`, `sample_name`, and whichever of `lab_l`, `lch_l`, `xyz_y`,
+        `xyy_capy`, `d_visual`, `d_red`, `d_green`, `d_blue` and `spectral_nm380` ...
+        there are; what the file says of its measuring as keys that begin with `cxf.`.
 
     Raises
     ------
@@ -158,15 +167,10 @@ def _cells(
     if values is None:
         return {}
     cells: dict[str, str] = {}
-    for tag, parts, name in (
-        ("ColorCIELab", ("L", "A", "B"), "lab"),
-        ("ColorCIEXYZ", ("X", "Y", "Z"), "xyz"),
-    ):
+    for tag, part, column in SINGLE_NUMBERS:
         found = _one(values, tag, notes)
         if found is not None:
-            cells |= {
-                f"{name}_{part.lower()}": _text(found.find(part)) for part in parts
-            }
+            cells[column] = _text(found.find(part))
     spectrum = _one(values, "ReflectanceSpectrum", notes)
     if spectrum is not None:
         cells |= dict(_spectrum(spectrum, specified, source))
@@ -208,18 +212,15 @@ def _spectrum(
 
 
 def _density(density: Element, notes: list[str]) -> dict[str, str]:
-    """Read the densities of one element, each with its filter and status."""
+    """Read the densities of one element, each with its filter."""
     if _said(density, "offset") not in ("", "0", "0.0"):
         notes.append("its densities have an offset for the base")
     cells = {}
     for value in (density, *density.iter("Density")):
         word = _said(value, "filter") or _said(density, "filter")
-        kind = CHANNELS.get(word.lower())
-        if kind is not None and _text(value):
+        kind = CHANNELS.get(word.lower()) if len(word) > 1 else None
+        if kind is not None and _text(value):  # filters A and B are others
             cells[f"d_{kind}"] = _text(value)
-    status = _said(density, "status")
-    if cells and status:
-        notes.append(f"gives densities of status {status}")
     return cells
 
 
@@ -244,6 +245,8 @@ def _keys(root: Element, notes: list[str]) -> tuple[KeyLine, ...]:
     about = root.find("FileInformation")
     for part in () if about is None else about:
         keys.append((f"cxf.{part.tag.lower()}", _text(part)))
+    for density in root.iter("ColorDensity"):
+        keys.append(("cxf.status", _said(density, "status")))
     for spec in root.iter("TristimulusSpec"):
         for part in spec:
             keys.append((f"cxf.{part.tag.lower()}", _text(part)))

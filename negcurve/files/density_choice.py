@@ -29,7 +29,12 @@ VISUAL_APART_D = 0.15
 """Visual and luminance density of one print may differ by this: blue and brown prints
 reach 0.08. Ours. [D]"""
 
-_STATUS = re.compile(r"status\W*([aemti])\b", re.IGNORECASE)
+_STATUS = re.compile(
+    r"status\W*(?:status)?(a|e|m|t|i|din(?:-nb)?|hifi|hex|txp|ex|pd|apd|spectralx?)\b",
+    re.IGNORECASE,
+)
+"""Those of ISO 5-3, and what CxF3 (ISO 17972-1) names beside them."""
+
 _ILLUMINANT = re.compile(r"illuminant\W+([a-z]\d*)\b", re.IGNORECASE)
 _OBSERVER = re.compile(r"observer\W+(2|10)(?!\d)", re.IGNORECASE)
 

@@ -1,5 +1,8 @@
 """Lists of instruments and people, through the one way in for lists."""
 
+import re
+from pathlib import Path
+
 import numpy as np
 import pytest
 
@@ -10,6 +13,7 @@ from negcurve.files.instrument_list import ListOptions, read_list
 from negcurve.files.patch_order import in_order
 from tests.reading.prints import small_layout
 
+DATA = Path(__file__).parent.parent / "data"
 LAYOUT = small_layout()
 NM = np.arange(380, 731, 10)
 TRUE = np.array([0.07 + 1.3 * patch.negative_level**1.5 for patch in LAYOUT.patches])
@@ -232,11 +236,42 @@ def test_a_cxf_file_with_densities(tmp_path):
 
 
 @pytest.mark.parametrize(
+    ("left_out", "channel", "source", "above"),
+    [
+        ("", None, "the spectra", 0),
+        ("", "visual", "the spectra", 0),
+        ("", "red", "d_red, status A", 0.1),
+        ("ReflectanceSpectrum", None, "lab_l", 0),
+        ("ReflectanceSpectrum|CIELab", None, "lch_l", 0),
+        ("ReflectanceSpectrum|CIELab|CIELCh", None, "xyy_capy", 0),
+        ("ReflectanceSpectrum|CIELab|CIELCh|CIExyY", None, "d_visual, status A", 0),
+    ],
+)
+def test_a_file_that_another_library_wrote(tmp_path, left_out, channel, source, above):
+    """What stands in it is known: see the file's head."""
+    text = (DATA / "grey-patches.cxf").read_text(encoding="utf-8")
+    if left_out:
+        pattern = rf"<ns0:\w*({left_out})\b.*?</ns0:\w*({left_out})>"
+        text = re.sub(pattern, "", text, flags=re.S)
+    layout = small_layout(rows=2, columns=3, repeats=1)
+    levels = np.array([patch.negative_level for patch in layout.patches])
+    named = text
+    for place, rank in enumerate(np.argsort(np.argsort(levels))):
+        named = named.replace(f'Name="P{rank + 1}"', f'Name="patch-{place + 1}"')
+    readings = read_text_of(
+        tmp_path, named, layout=layout, name="m.cxf", channel=channel
+    )
+    known = 0.10 + 0.25 * np.argsort(np.argsort(readings.negative_level)) + above
+    np.testing.assert_allclose(readings.density, known, atol=2e-4)
+    assert any(f"was taken from {source}" in each.what for each in readings.findings)
+
+
+@pytest.mark.parametrize(
     "form",
     [
         '<cc:Density Filter="Visual">{}</cc:Density>',
         "<cc:Density>{}</cc:Density><cc:DensityFilter>Black</cc:DensityFilter>",
-        "<cc:Filter>VIS</cc:Filter><cc:Density>{}</cc:Density>",
+        "<cc:Filter>Vis</cc:Filter><cc:Density>{}</cc:Density>",
     ],
 )
 def test_cxf_densities_say_their_filter_in_several_ways(tmp_path, form):
