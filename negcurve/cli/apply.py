@@ -5,7 +5,15 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from negcurve.cli.options import Json, Overwrite, Quiet, RecordDir, Verbose
+from negcurve.cli.options import (
+    Compression,
+    Json,
+    OrRecord,
+    Overwrite,
+    Quiet,
+    RecordDir,
+    Verbose,
+)
 from negcurve.cli.output import print_result, progress_bar, set_voice
 from negcurve.errors import InvalidValueError
 
@@ -22,9 +30,7 @@ def apply_command(
     table: Annotated[
         Path | None, typer.Option(help="Solution written by `negcurve solve`.")
     ] = None,
-    record: Annotated[
-        str, typer.Option(help="Or a calibration of the record, by name.")
-    ] = "",
+    record: OrRecord = "",
     record_dir: RecordDir = None,
     width: Annotated[
         str | None, typer.Option(help="Printed width with its unit: 8in, 20cm.")
@@ -68,7 +74,7 @@ def apply_command(
             "--not-mirrored", help="For printing with the ink away from the coating."
         ),
     ] = False,
-    compression: Annotated[str, typer.Option(help="none, lzw or deflate.")] = "none",
+    compression: Compression = "none",
     bits: Annotated[
         int | None,
         typer.Option(help="16 or 8 (dithered); the target's by default."),

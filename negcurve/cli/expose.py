@@ -5,7 +5,7 @@ from typing import Annotated
 
 import typer
 
-from negcurve.cli.options import Json, Overwrite, Page, Quiet, Verbose
+from negcurve.cli.options import Json, Overwrite, Page, ProcessName, Quiet, Verbose
 from negcurve.cli.output import print_result, set_voice
 
 
@@ -78,9 +78,7 @@ def expose_command(
     uva: Annotated[
         float | None, typer.Option(help="UVA at the eye, mW/cm2: time to the limit.")
     ] = None,
-    process: Annotated[
-        str | None, typer.Option(help="palladium, cyanotype, salt and so on.")
-    ] = None,
+    process: ProcessName = None,
     page: Page = None,
     overwrite: Overwrite = False,
     as_json: Json = False,

@@ -38,3 +38,8 @@ ScanGamma = Annotated[
         show_default=False,
     ),
 ]
+ProcessName = Annotated[
+    str | None, typer.Option(help="palladium, cyanotype, salt and so on.")
+]
+Compression = Annotated[str, typer.Option(help="none, lzw or deflate.")]
+OrRecord = Annotated[str, typer.Option(help="Or a calibration of the record, by name.")]

@@ -6,7 +6,14 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from negcurve.cli.glass_text import glass_lines, glass_plain
-from negcurve.cli.options import Json, Overwrite, Quiet, ScannerProfile, Verbose
+from negcurve.cli.options import (
+    Json,
+    Overwrite,
+    Quiet,
+    ScanGamma,
+    ScannerProfile,
+    Verbose,
+)
 from negcurve.cli.output import print_result, progress_bar, set_voice
 from negcurve.cli.read_film import read_film_scan
 from negcurve.errors import InvalidValueError
@@ -37,10 +44,7 @@ def read_command(
         ),
     ] = None,
     profile: ScannerProfile = None,
-    gamma: Annotated[
-        float | None,
-        typer.Option(help="Gamma of the scan; 1.0 for a linear one.", min=0.2, max=5),
-    ] = None,
+    gamma: ScanGamma = None,
     overlay: Annotated[
         Path | None, typer.Option(help="PNG that shows what was read where.")
     ] = None,

@@ -5,7 +5,7 @@ from typing import Annotated
 
 import typer
 
-from negcurve.cli.options import Json, Overwrite, Quiet, RecordDir, Verbose
+from negcurve.cli.options import Json, OrRecord, Overwrite, Quiet, RecordDir, Verbose
 from negcurve.cli.output import print_result, progress_bar, set_voice
 
 
@@ -14,9 +14,7 @@ def report_command(
     table: Annotated[
         Path | None, typer.Option(help="Solution that the page is about.")
     ] = None,
-    record: Annotated[
-        str, typer.Option(help="Or a calibration of the record, by name.")
-    ] = "",
+    record: OrRecord = "",
     record_dir: RecordDir = None,
     check: Annotated[
         list[Path] | None,

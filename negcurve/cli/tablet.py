@@ -9,6 +9,7 @@ from negcurve.cli.options import (
     Json,
     Overwrite,
     Page,
+    ProcessName,
     Quiet,
     ScanGamma,
     ScannerProfile,
@@ -71,9 +72,7 @@ def tablet_command(
     black_share: Annotated[
         float, typer.Option(help="Share of the range that counts as black.")
     ] = 0.98,
-    process: Annotated[
-        str | None, typer.Option(help="palladium, cyanotype, salt and so on.")
-    ] = None,
+    process: ProcessName = None,
     negative: Annotated[
         str | None,
         typer.Option(help="Printing densities of shadow and highlight: 0.18,1.78."),

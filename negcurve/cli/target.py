@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from negcurve.cli.options import Json, Overwrite, Quiet, Verbose
+from negcurve.cli.options import Compression, Json, Overwrite, Quiet, Verbose
 from negcurve.cli.output import print_result, progress_bar, set_voice
 
 if TYPE_CHECKING:
@@ -94,7 +94,7 @@ def target_command(
             "--strip", help="A strip of 14 patches to watch a calibration with."
         ),
     ] = False,
-    compression: Annotated[str, typer.Option(help="none, lzw or deflate.")] = "deflate",
+    compression: Compression = "deflate",
     overwrite: Overwrite = False,
     as_json: Json = False,
     quiet: Quiet = False,
