@@ -15,6 +15,14 @@ def in_memory(array: CodeArray, **about: Any) -> MemoryPicture:
     return MemoryPicture(**{"name": "picture.tif", "array": array, **about})
 
 
+class Ordered(MemoryPicture):
+    """A picture that is best read from top to bottom, as a packed file is."""
+
+    @property
+    def in_any_order(self) -> bool:
+        return False
+
+
 class Sheet:
     """A `StripSink` in memory."""
 

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from negcurve.encoding import SRGB, SRGB_GREY, Encoding, image_tone
+from negcurve.files.memory_picture import MemoryPicture
 from negcurve.files.tiff import GreyTiffWriter
 from negcurve.files.tiff_picture import TiffPicture
 from negcurve.negative import painting, rendering, strips
@@ -16,6 +17,7 @@ from negcurve.response.table import LookupTable
 from negcurve.values import CodeArray, FloatArray
 from tests.negative.pictures import (
     FullDisk,
+    Ordered,
     Sheet,
     exact_codes,
     in_memory,
@@ -95,14 +97,22 @@ def test_strips_and_threads_change_nothing(
 ) -> None:
     array = scene(190, 159, channels)
 
-    def with_threads(threads: int) -> CodeArray:
-        how = Rendering(resampler=resampler(shape), bits=bits, threads=threads)
-        return rendered(array, how=how)
+    def with_threads(threads: int, kind: type[MemoryPicture]) -> CodeArray:
+        sheet = Sheet()
+        render(
+            kind(name="picture.tif", array=array),
+            sheet,
+            encoding=SRGB_GREY if channels == 1 else SRGB,
+            table=print_table(),
+            how=Rendering(resampler=resampler(shape), bits=bits, threads=threads),
+        )
+        return sheet.codes
 
-    whole = with_threads(1)
+    whole = with_threads(1, MemoryPicture)
     monkeypatch.setattr(strips, "STRIP_PIXELS", 2000)
-    np.testing.assert_array_equal(with_threads(1), whole)
-    np.testing.assert_array_equal(with_threads(5), whole)
+    for kind in (MemoryPicture, Ordered):
+        np.testing.assert_array_equal(with_threads(1, kind), whole)
+        np.testing.assert_array_equal(with_threads(5, kind), whole)
 
 
 @pytest.mark.parametrize("shape", sorted(SHAPES))

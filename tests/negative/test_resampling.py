@@ -1,5 +1,10 @@
 """Lanczos-3 in strips against the same sum over the whole picture in float64."""
 
+import os
+import subprocess
+import sys
+from pathlib import Path
+
 import numpy as np
 import pytest
 
@@ -20,6 +25,8 @@ from tests.negative.pictures import (
     print_table,
     scene,
 )
+
+ROOT = Path(__file__).parents[2]
 
 
 def dense_lanczos(source: int, wanted: int) -> FloatArray:
@@ -214,3 +221,35 @@ def test_mirrored_is_the_turned_picture() -> None:
         )
         codes.append(sheet.codes)
     np.testing.assert_array_equal(codes[0], codes[1][:, ::-1])
+
+
+HASHED = """
+import hashlib
+from negcurve.encoding import SRGB_GREY
+from negcurve.negative.rendering import Rendering, render
+from negcurve.negative.resampling import Resampler
+from tests.negative.pictures import Sheet, in_memory, print_table, scene
+for shape in ((799, 1016), (299, 380)):
+    sheet = Sheet()
+    how = Rendering(resampler=Resampler((611, 777), shape))
+    render(in_memory(scene(611, 777, 1)), sheet, encoding=SRGB_GREY,
+           table=print_table(), how=how)
+    print(hashlib.sha256(sheet.codes.tobytes()).hexdigest())
+"""
+
+
+def test_threads_of_the_linear_algebra_library_change_nothing() -> None:
+    """OpenBLAS, and others, take the number from the environment when they load."""
+    found = []
+    for threads in ("1", "3"):
+        number = dict.fromkeys(("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS"), threads)
+        outcome = subprocess.run(
+            [sys.executable, "-c", HASHED],
+            env={**os.environ, **number, "PYTHONPATH": str(ROOT)},
+            capture_output=True,
+            text=True,
+            check=True,
+        )
+        found.append(outcome.stdout.split())
+    assert len(set(found[0])) == 2
+    assert found[0] == found[1]
