@@ -166,7 +166,9 @@ def read_placed(
     )
     whites, edge, level = _margins(source, encoding, placed, readings)
     use = code_use(source, geometry, layout, paper=level)
-    findings += density_findings(readings.density, values, use, encoding, source)
+    findings += density_findings(
+        readings.density, values, use, encoding, source, set_right=zero == "absolute"
+    )
     findings += depth_findings(use, source)
     findings += _pixel_findings(source, placed, readings)
     findings += white_findings(whites, source) + film_edge_findings(edge, source)

@@ -107,6 +107,8 @@ def density_findings(
     use: CodeUse,
     encoding: Encoding,
     source: ImageSource,
+    *,
+    set_right: bool = False,
 ) -> list[Finding]:
     """Judge the range of densities and the steps they come in.
 
@@ -122,16 +124,20 @@ def density_findings(
         How codes were taken to stand for light.
     source : ImageSource
         The scan.
+    set_right : bool
+        Whether a step wedge in the scan told what its levels stand for.
 
     Returns
     -------
     list of Finding
-        Where the contrast was stretched, that alone: the rest follows from it.
+        Where the contrast was stretched and no wedge set it right, that alone: the rest
+        follows from it.
     """
-    stretched = _stretched(density, use, source)
-    if stretched:
+    stretched = _stretched(density, use, source, set_right=set_right)
+    if stretched and not set_right:
         return stretched
     found = [
+        *stretched,
         *_lightest_finding(float(density.min()), source),
         *_darkest_finding(density, use, encoding, source),
         *_weak_finding(density, encoding, source),
@@ -153,7 +159,9 @@ def density_findings(
     return found
 
 
-def _stretched(density: FloatArray, use: CodeUse, source: ImageSource) -> list[Finding]:
+def _stretched(
+    density: FloatArray, use: CodeUse, source: ImageSource, *, set_right: bool
+) -> list[Finding]:
     """Tell that levels were stretched, by missing codes or by both ends together."""
     lightest, darkest = float(density.min()), float(density.max())
     signs = []
@@ -175,10 +183,13 @@ def _stretched(density: FloatArray, use: CodeUse, source: ImageSource) -> list[F
         return []
     return [
         Finding(
-            severity="warning",
+            severity="note" if set_right else "warning",
             where=source.name,
             what=f"the contrast of this scan was changed: {' and '.join(signs)}",
-            fix="Turn off automatic exposure, levels, contrast and colour correction "
+            fix="The step wedge set it right, but what is clipped is lost: turn "
+            "automatic exposure, levels and contrast off."
+            if set_right
+            else "Turn off automatic exposure, levels, contrast and colour correction "
             "in the scanner and scan again: these densities are not the print's.",
         )
     ]

@@ -18,7 +18,7 @@ LINEAR = grey_encoding(1.0)
 
 def automatic(light):
     """Levels stretched between ends of their own, with an S-shaped contrast."""
-    level = np.clip((light - 0.008) / 0.85, 0, 1) ** (1 / 2.2)
+    level = np.clip((light - 0.008) / 0.95, 0, 1) ** (1 / 2.2)
     return level + 0.06 * np.sin(2 * np.pi * (level - 0.5)) * level * (1 - level) * 4
 
 
