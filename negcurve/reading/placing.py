@@ -21,6 +21,9 @@ from negcurve.values import Finding, ImageSource, Progress, no_progress
 GOOD_MARK = 0.5
 """Share of a mark's edges that must be seen for its refined centre to count."""
 
+MOST_HIDDEN = 0.05
+"""Share of patches that may lie where the scan does not show the print's ground."""
+
 LEAST_AGREEMENT = 0.5
 """Correlation with the drawn layout below which the place is not believed."""
 
@@ -180,6 +183,14 @@ def _registered(
             where=layout.identity_text,
             fix="Is this the layout that was printed? Scan the print flat and whole.",
         )
+    if len(small.hidden) > MOST_HIDDEN * len(layout.patches):
+        raise ReadingsError(
+            f"part of the target is covered: {len(small.hidden)} of "
+            f"{len(layout.patches)} patches do not lie on the print "
+            f"({_shown(small.hidden)})",
+            where=layout.identity_text,
+            fix="Lay the whole print on the glass with nothing else over it.",
+        )
     return Registration(
         geometry=small.geometry.scaled(reduced.factor),
         agreement=small.agreement,
@@ -194,14 +205,18 @@ def _check_inside(source: ImageSource, geometry: Geometry, layout: Layout) -> No
         if not is_inside(source, geometry, patch.box)
     ]
     if outside:
-        shown = ", ".join(str(number) for number in outside[:8])
-        more = " and more" if len(outside) > 8 else ""
         raise ReadingsError(
             f"part of the target is cut off: {len(outside)} of {len(layout.patches)} "
-            f"patches lie outside the scan ({shown}{more})",
+            f"patches lie outside the scan ({_shown(outside)})",
             where=source.name,
             fix="Scan again with a larger scan area.",
         )
+
+
+def _shown(numbers: Sequence[int]) -> str:
+    """List the first of some patches."""
+    more = " and more" if len(numbers) > 8 else ""
+    return ", ".join(str(number) for number in numbers[:8]) + more
 
 
 def _mirror_finding(geometry: Geometry, source: ImageSource) -> list[Finding]:

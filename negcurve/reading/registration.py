@@ -44,11 +44,15 @@ class Registration:
         Correlation of the scan with the drawn layout around the patches, -1..1.
     largest_shift_mm : float
         Largest shift of a patch centre by the refinement.
+    hidden : tuple of int
+        Numbers of the patches around which the scan does not show the print's ground:
+        something lies over them, or the print ends there.
     """
 
     geometry: Geometry
     agreement: float
     largest_shift_mm: float
+    hidden: tuple[int, ...] = ()
 
 
 def register(
@@ -111,6 +115,7 @@ def register(
         geometry=geometry,
         agreement=max(before, after),
         largest_shift_mm=float(np.hypot(moved[:, 0], moved[:, 1]).max()),
+        hidden=comparison.hidden(grey, geometry),
     )
 
 
@@ -197,6 +202,30 @@ class _Comparison:
         if scan.std() == 0 or drawn.std() == 0:
             return 0.0
         return float(np.corrcoef(scan, drawn)[0, 1])
+
+    def hidden(self, grey: SmallArray, geometry: Geometry) -> tuple[int, ...]:
+        """Return the patches that do not stand on the same ground as the others.
+
+        The ground is clear film, so it lies at one end of the patches' levels.
+        """
+        scan = sample(grey, geometry.to_scan(self.places))
+        scan = scan.reshape(len(self.y), len(self.x))
+        beside = np.array(
+            [
+                _middle(scan[part][self.covered[part] < 0.01], np.nan)
+                for part in self.around
+            ]
+        )
+        inside = [
+            _middle(_inner(scan[rows, cols]), np.nan) for rows, cols, _ in self.cover
+        ]
+        off = np.abs(beside - np.nanmedian(beside))
+        far = ~(off < 0.5 * np.ptp(np.array(inside)[np.isfinite(inside)]))
+        return tuple(
+            patch.number
+            for patch, is_far in zip(self.layout.patches, far, strict=True)
+            if is_far
+        )
 
     def step(
         self,

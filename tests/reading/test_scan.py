@@ -207,6 +207,19 @@ def test_missing_patches_are_counted(plain, layout):
     assert "larger scan area" in message
 
 
+def test_a_card_over_the_print_is_told(made_plain, plain, layout):
+    """All four marks are seen, but not all patches."""
+    boxes = [patch.box for patch in layout.patches]
+    top = sorted({box.top_mm for box in boxes})[3]
+    low, high = top - 2.5, top + boxes[0].height_mm + 2.5
+    x, y = made_plain.to_scan([5, layout.width_mm - 5], [low, high])
+    codes = plain.copy()
+    codes[int(y[0]) : int(y[1]), int(x[0]) : int(x[1])] = 63_000
+    message = error_of(codes, [layout])
+    assert "part of the target is covered: 9 of 54 patches" in message
+    assert "with nothing else over it" in message
+
+
 def test_an_inverted_scan_is_told(plain, layout):
     assert error_of(65535 - plain, [layout]) == (
         "scan.tif: black and white are exchanged in this scan\n"
