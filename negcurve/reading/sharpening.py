@@ -20,7 +20,7 @@ OVERSHOOT = 0.02
 sides; twice that where only one side tells. Ours: honest scans stay below 0.01
 (`tests/benchmarks/scan_findings.py`)."""
 
-MOST_PATCHES = 12
+MOST_PATCHES = 6
 NEAR_LIGHTEST = 0.06
 """How many patches are looked at, and how much darker than the lightest. [D]"""
 

@@ -11,14 +11,17 @@ import numpy as np
 from negcurve.encoding import Encoding
 from negcurve.errors import ReadingsError
 from negcurve.reading.code_use import CodeUse
+from negcurve.reading.contrast import (
+    AT_END,
+    DARKEST,
+    contrast_findings,
+    paper_density,
+)
 from negcurve.reading.patches import CLIPPED_SHARE, PatchValue
 from negcurve.values import Finding, FloatArray, ImageSource
 
 LIGHTEST = (-0.005, 0.25)
 """Density of the lightest patch that a print on paper can have. [D]"""
-
-DARKEST = 2.2
-"""Density that no matt hand-coated print exceeds. [D]"""
 
 WEAK = 0.8
 """D-max below which a linear scale is doubted: gamma-encoded codes read as linear turn
@@ -26,18 +29,6 @@ D 1.6 into 0.73. Ours. [D]"""
 
 USUAL_LIGHTEST, USUAL_DARKEST = (-0.01, 0.2), (0.9, 1.9)
 """Ends of most prints, for trying another gamma. Common practice, no source. [D]"""
-
-WHITE_END = 0.01
-"""Density of the lightest patch at which it has the scanner's white: paper has more,
-0.03 to 0.15 against a perfect white. Common practice, no source. [D]"""
-
-WHITE_LEVEL = 0.98
-"""The same for bare paper, as a level. Ours."""
-
-AT_END, ANY_AT_END = 1e-5, 1e-4
-"""Share of pixels that must stand at an end of the codes for tones to reach it, with
-all channels or with one: of half a million, 5 and 50. Even black dust is not without
-light. Ours."""
 
 MIDDLE = 0.45
 """Light of half the largest code above which codes count as linear; gamma 1.8 has 0.29.
@@ -131,17 +122,15 @@ def density_findings(
     -------
     list of Finding
         Where the contrast was stretched and no wedge set it right, that alone: the rest
-        follows from it.
+        follows from it. With a wedge the range is the print's own.
     """
-    stretched = _stretched(density, use, source, set_right=set_right)
-    if stretched and not set_right:
-        return stretched
-    found = [
-        *stretched,
-        *_lightest_finding(float(density.min()), source),
-        *_darkest_finding(density, use, encoding, source),
-        *_weak_finding(density, encoding, source),
-    ]
+    found = contrast_findings(density, use, encoding, source, set_right=set_right)
+    if found and not set_right:
+        return found
+    if not set_right:
+        found += _lightest_finding(density, use, encoding, source)
+        found += _darkest_finding(density, use, encoding, source)
+        found += _weak_finding(density, encoding, source)
     darkest = float(density.max())
     last = values[int(density.argmax())]
     step = last.code_step / last.reflectance / np.log(10)
@@ -159,44 +148,13 @@ def density_findings(
     return found
 
 
-def _stretched(
-    density: FloatArray, use: CodeUse, source: ImageSource, *, set_right: bool
+def _lightest_finding(
+    density: FloatArray, use: CodeUse, encoding: Encoding, source: ImageSource
 ) -> list[Finding]:
-    """Tell that levels were stretched, by missing codes or by both ends together."""
-    lightest, darkest = float(density.min()), float(density.max())
-    signs = []
-    if use.is_combed:
-        signs.append(f"{use.gaps} of {use.codes} codes never occur")
-    white = (
-        use.white > AT_END
-        or use.white_any > ANY_AT_END
-        or lightest < WHITE_END
-        or (use.paper is not None and use.paper > WHITE_LEVEL)
-    )
-    black = use.black > AT_END or use.black_any > ANY_AT_END or darkest > DARKEST
-    if white and black:
-        signs.append(
-            f"print and paper reach both ends of the codes, the patches read "
-            f"D {lightest:.2f} to {darkest:.2f}"
-        )
-    if not signs:
-        return []
-    return [
-        Finding(
-            severity="note" if set_right else "warning",
-            where=source.name,
-            what=f"the contrast of this scan was changed: {' and '.join(signs)}",
-            fix="The step wedge set it right, but what is clipped is lost: turn "
-            "automatic exposure, levels and contrast off."
-            if set_right
-            else "Turn off automatic exposure, levels, contrast and colour correction "
-            "in the scanner and scan again: these densities are not the print's.",
-        )
-    ]
-
-
-def _lightest_finding(lightest: float, source: ImageSource) -> list[Finding]:
-    if LIGHTEST[0] <= lightest <= LIGHTEST[1]:
+    lightest = float(density.min())
+    # Bare paper that reads as paper should clears the scanner of dark whites.
+    cleared = lightest > 0 and paper_density(use, encoding) < LIGHTEST[1]
+    if LIGHTEST[0] <= lightest <= LIGHTEST[1] or cleared:
         return []
     cause = (
         "lighter than the scanner's white: the scan was brightened or its white point "

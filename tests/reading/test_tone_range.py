@@ -40,13 +40,15 @@ NO_SIGN = CodeUse(
 )
 
 
-def findings(densities, *, encoding=SRGB_GREY, code_step=1 / 65535, **signs):
+def findings(
+    densities, *, encoding=SRGB_GREY, code_step=1 / 65535, set_right=False, **signs
+):
     density = np.linspace(*densities, 5)
     values = [
         patch_value(reflectance=10**-each, code_step=code_step) for each in density
     ]
     use = replace(NO_SIGN, **signs)
-    return density_findings(density, values, use, encoding, SCAN)
+    return density_findings(density, values, use, encoding, SCAN, set_right=set_right)
 
 
 @pytest.mark.parametrize(
@@ -63,6 +65,12 @@ def findings(densities, *, encoding=SRGB_GREY, code_step=1 / 65535, **signs):
 def test_a_range_that_paper_does_not_have_is_warned_about(densities, what):
     found = findings(densities)
     assert [what in each.what for each in found] == ([] if what is None else [True])
+
+
+def test_bare_paper_clears_the_scanner_of_dark_whites():
+    assert findings((0.31, 1.4), paper=0.93) == []
+    (found,) = findings((0.31, 1.4), paper=0.7)
+    assert "dark for paper white" in found.what
 
 
 def read_as(densities, was, given):
@@ -110,7 +118,7 @@ def test_an_encoded_scan_read_as_linear_is_named():
         ((0.05, 2.6), {"paper": 0.99}, "both ends of the codes"),
         ((0.05, 1.8), {"paper": 0.99, "black_any": 1e-3}, "both ends of the codes"),
         ((0.05, 1.8), {"white_any": 1e-3, "black_any": 1e-3}, "both ends"),
-        ((0.05, 1.8), {"paper": 0.96, "black_any": 1e-3}, None),
+        ((0.05, 1.8), {"paper": 0.975, "black_any": 1e-3}, None),
         ((0.05, 1.8), {"paper": 0.99, "white_any": 1e-2}, None),
         ((0.03, 1.8), {"black": 3e-5, "white": 1e-3}, "both ends of the codes"),
         ((0.06, 1.5), {"gaps": 5}, None),
@@ -125,6 +133,21 @@ def test_changed_contrast_is_named(densities, signs, said):
     if said:
         assert said in found[0].what
         assert "Turn off automatic exposure, levels, contrast" in found[0].fix
+
+
+def test_white_paper_is_judged_by_light_not_by_level():
+    """Level 0.96 is D 0.02 where codes are linear, and D 0.04 in sRGB."""
+    signs = {"paper": 0.96, "black_any": 1e-3}
+    assert findings((0.05, 1.8), **signs) == []
+    (found,) = findings((0.05, 1.8), encoding=LINEAR_GREY, **signs)
+    assert "both ends" in found.what
+
+
+def test_a_wedge_sets_contrast_right_and_clears_the_range():
+    (found,) = findings((0.05, 2.3), set_right=True, gaps=20)
+    assert found.severity == "note"
+    assert "step wedge set it right" in found.fix
+    assert findings((0.3, 0.6), encoding=LINEAR_GREY, set_right=True) == []
 
 
 def test_coarse_codes_ask_for_more_bits():
