@@ -130,6 +130,13 @@ def test_cxf_densities_say_their_filter_in_several_ways(tmp_path, form):
     np.testing.assert_allclose(readings.density, TRUE, atol=6e-5)
 
 
+def test_cxf_filters_a_and_b_are_no_colours(tmp_path):
+    form = "<cc:ColorDensity><cc:Density>0.5</cc:Density><cc:Filter>B</cc:Filter>"
+    values = [(number, form + "</cc:ColorDensity>") for number in NUMBERS]
+    with pytest.raises(ReadingsError, match="holds no objects with colour values"):
+        read_text_of(tmp_path, cxf(values), name="m.cxf")
+
+
 def test_cxf_objects_that_were_measured_stand_beside_those_wanted(tmp_path):
     wanted = cxf((number, lab_value(50)) for number in NUMBERS)
     measured = cxf(

@@ -74,12 +74,12 @@ def test_patches_named_twice_are_read_twice(tmp_path):
     np.testing.assert_allclose(readings.density, TRUE[[*ORDER, *ORDER]], atol=1e-4)
 
 
-@pytest.mark.parametrize("name", ["A{}", "print 3", "{0}-{0}"])
+@pytest.mark.parametrize("name", ["A{}", "print 3", "{0}-{1}"])
 def test_names_that_are_no_numbers_of_patches(tmp_path, name):
     """Places on a chart, the print's name, strip and patch: row by row instead."""
     lines = ["sample_name,L*"]
     for number, lightness in zip(NUMBERS, LIGHTNESS, strict=True):
-        text = name.format(number)
+        text = name.format(number, len(NUMBERS) + 1 - number)
         if name == "A{}":
             text = f"{'ABCDEF'[(number - 1) // 9]}{(number - 1) % 9 + 1}"
         lines.append(f"{text},{lightness:.4f}")

@@ -3,7 +3,7 @@ import json
 import numpy as np
 import pytest
 
-from negcurve.errors import FileError, InvalidValueError
+from negcurve.errors import FileError, InvalidValueError, ReadingsError
 from negcurve.files.readings_csv import write_readings
 from negcurve.files.solution_json import read_solution
 from negcurve.tasks.solve import SolveOptions, solve
@@ -122,6 +122,21 @@ def test_slips_are_refused(folder, options, message):
     given = {"readings": [folder / "one.csv"], **options}
     with pytest.raises(InvalidValueError, match=message):
         solve(SolveOptions(**given))
+
+
+def test_prints_of_different_kinds_do_not_match(folder):
+    solve(SolveOptions(readings=[folder / "one.csv"], output=folder / "t.json"))
+    for changes, said in (
+        ({"density_kind": "visual"}, "the readings are of visual density"),
+        ({"density_zero": "paper"}, "are of luminance density above paper"),
+    ):
+        other = readings_of(count=40, sheet="two").replaced(**changes)
+        write_readings(other, folder / "other.csv", overwrite=True)
+        with pytest.raises(ReadingsError, match=said):
+            solve(
+                SolveOptions(readings=[folder / "other.csv"], match=folder / "t.json")
+            )
+    solve(SolveOptions(readings=[folder / "two.csv"], match=folder / "t.json"))
 
 
 def test_two_old_solutions_are_refused(folder):
