@@ -176,3 +176,8 @@ class PlacedSink(StripSink, Protocol):
     def write_at(self, top: int, rows: CodeArray) -> None:
         """Write rows in their place, the first of them row `top`; each row once."""
         ...
+
+
+def placed(sink: StripSink) -> PlacedSink | None:
+    """Return a sink as one that takes rows in any order, None where it does not."""
+    return sink if isinstance(sink, PlacedSink) and sink.in_any_order else None

@@ -4,6 +4,7 @@ Knows how much ink a white border needs and how its bands are drawn; the picture
 is left to `rendering`.
 """
 
+import threading
 from dataclasses import dataclass
 from typing import Any, Literal, get_args
 
@@ -16,7 +17,7 @@ from negcurve.response.table import LookupTable
 from negcurve.target.drawing import Drawing
 from negcurve.target.glyphs import GLYPH_HEIGHT, glyphs, runs, text_width
 from negcurve.target.layout import Layout
-from negcurve.values import CodeArray, StripSink
+from negcurve.values import CodeArray, StripSink, placed
 
 Surround = Literal["clear", "ink"]
 """Clear film, which prints black; or ink, which prints paper white."""
@@ -154,34 +155,58 @@ class BorderedSink:
         dtype: np.dtype[Any],
     ) -> None:
         self._sink = sink
+        self._placed = placed(sink)
         self._border = border
+        self._height, self._width = height, width
         self._left = height
-        self._width = width
         largest = int(np.iinfo(dtype).max)
         self._ground, self._mark = (
             dtype.type(round(level * largest)) for level in border.levels
         )
         self._started = False
+        self._lock = threading.Lock()
+
+    @property
+    def in_any_order(self) -> bool:
+        """Whether `write_at` may be used from any thread: as the sink."""
+        return self._placed is not None
 
     def write(self, rows: CodeArray) -> None:
         """Append rows of the picture; the border follows by itself."""
-        if not self._started:
-            self._started = True
-            self._sink.write(self._band(top=True))
+        self.write_at(self._height - self._left, rows)
+
+    def write_at(self, top: int, rows: CodeArray) -> None:
+        """Write rows of the picture in their place."""
+        with self._lock:
+            is_first, self._started = not self._started, True
+        if is_first:
+            self._put(0, self._band(top=True))
         edge = self._border.width_px
-        self._sink.write(
-            np.pad(rows, ((0, 0), (edge, edge)), constant_values=self._ground)
-        )
-        self._left -= len(rows)
-        if self._left == 0:
+        height, width = rows.shape
+        padded = np.full((height, width + 2 * edge), self._ground)
+        padded[:, edge : edge + width] = rows
+        self._put(edge + top, padded)
+        with self._lock:
+            self._left -= height
+            is_last = self._left == 0
+        if is_last:
             self._write_below()
+
+    def _put(self, top: int, rows: CodeArray) -> None:
+        """Hand on rows of the film."""
+        if self._placed is None:
+            self._sink.write(rows)
+        else:
+            self._placed.write_at(top, rows)
 
     def _write_below(self) -> None:
         strip = self._border.strip
+        top = self._border.width_px + self._height
         if strip is None:
-            self._sink.write(self._band(top=False))
+            self._put(top, self._band(top=False))
             return
-        self._sink.write(self._band(top=False, rows=self._border.strip_top_px))
+        self._put(top, self._band(top=False, rows=self._border.strip_top_px))
+        top += self._border.strip_top_px
         drawing = Drawing(strip)
         room = self._width + 2 * self._border.width_px - drawing.width
         sides = ((0, 0), (room // 2, room - room // 2))
@@ -189,12 +214,12 @@ class BorderedSink:
             rows = self._as_wanted(
                 drawing.rows(start, min(start + BAND_ROWS, drawing.height))
             )
-            self._sink.write(np.pad(rows, sides, constant_values=self._ground))
-        drawn = self._border.strip_top_px + drawing.height
-        left = self._border.bottom_px - drawn
+            self._put(top + start, np.pad(rows, sides, constant_values=self._ground))
+        top += drawing.height
+        left = self._border.width_px + self._height + self._border.bottom_px - top
         if left:
             shape = (left, room + drawing.width)
-            self._sink.write(np.full(shape, self._ground))
+            self._put(top, np.full(shape, self._ground))
 
     def _as_wanted(self, rows: CodeArray) -> CodeArray:
         """Codes of 8 bits as 16-bit ones, where an 8-bit file is dithered last."""

@@ -30,10 +30,10 @@ from negcurve.response.table import LookupTable
 from negcurve.values import (
     CodeArray,
     ImageSource,
-    PlacedSink,
     Progress,
     StripSink,
     no_progress,
+    placed,
 )
 
 COUNTED_PIXELS = 2**21
@@ -112,7 +112,7 @@ def render(
         idle.put(painter)
     dither = Dither(shape[1], seed=chosen.seed) if chosen.bits == 8 else None
 
-    placed = sink if isinstance(sink, PlacedSink) and sink.in_any_order else None
+    anywhere = placed(sink)
 
     def painted(strip: Strip) -> CodeArray:
         painter = idle.get()
@@ -120,14 +120,14 @@ def render(
         idle.put(painter)
         if dither is not None:
             codes = dither.codes(codes, top=strip.start)
-        if placed is not None:
-            placed.write_at(strip.start, codes)
+        if anywhere is not None:
+            anywhere.write_at(strip.start, codes)
         return codes
 
     _keep_freed_memory()
     done = 0
     for codes in _in_order(painted, work.strips(), threads):
-        if placed is None:
+        if anywhere is None:
             sink.write(codes)
         done += len(codes)
         progress("writing the negative", done / shape[0])

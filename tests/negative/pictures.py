@@ -37,6 +37,28 @@ class Sheet:
         return np.concatenate(self.strips)
 
 
+class PlacedSheet(Sheet):
+    """A `PlacedSink` in memory: rows in any order."""
+
+    in_any_order = True
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.tops: list[int] = []
+
+    def write_at(self, top: int, rows: CodeArray) -> None:
+        self.tops.append(top)
+        self.strips.append(rows.copy())
+
+    @property
+    def codes(self) -> CodeArray:
+        order = np.argsort(self.tops)
+        strips = [self.strips[each] for each in order]
+        ends = np.cumsum([0] + [len(each) for each in strips])
+        np.testing.assert_array_equal(np.sort(self.tops), ends[:-1])  # no gap
+        return np.concatenate(strips)
+
+
 class FullDisk:
     """A `StripSink` that takes one strip and then fails."""
 

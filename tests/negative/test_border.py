@@ -5,10 +5,12 @@ import pytest
 
 from negcurve.errors import InvalidValueError
 from negcurve.negative.border import Border, BorderedSink, least_ink_level
+from negcurve.negative.ink_sink import InkColour, ThreeChannels
 from negcurve.target.drawing import draw
 from negcurve.target.edge_strip import StripDesign, compose_strip
 from negcurve.target.glyphs import runs
-from tests.negative.pictures import Sheet, noise
+from negcurve.target.ink import Ink
+from tests.negative.pictures import PlacedSheet, Sheet, noise
 from tests.negative.test_tally import solution
 
 
@@ -121,3 +123,50 @@ def test_border_wider_than_a_strip_needs_is_filled() -> None:
     assert border.bottom_px == 260
     assert sheet.codes.shape == (530, 1420)
     assert (sheet.codes[-30:] == 65535).all()
+
+
+@pytest.mark.parametrize("with_strip", [False, True])
+@pytest.mark.parametrize("border_mm", [4, 30])
+def test_rows_in_any_order_give_the_same_film(with_strip: bool, border_mm: int) -> None:
+    design = StripDesign(resolution_ppi=180, tone_levels=tuple(np.linspace(1, 0, 11)))
+    border = Border(
+        width_px=round(border_mm / 25.4 * 180),
+        resolution_ppi=180,
+        caption="table 1234",
+        strip=compose_strip(design) if with_strip else None,
+    )
+    height, width = 50, 1000
+    picture = noise((height, width), np.uint16)
+    kind = np.dtype(np.uint16)
+    ordered, placed = Sheet(), PlacedSheet()
+    in_order = BorderedSink(ordered, border, width=width, height=height, dtype=kind)
+    anywhere = BorderedSink(placed, border, width=width, height=height, dtype=kind)
+    assert anywhere.in_any_order
+    assert not in_order.in_any_order
+    for top in (0, 20, 40):
+        in_order.write(picture[top : top + 20])
+    for top in (20, 40, 0):
+        anywhere.write_at(top, picture[top : top + 20])
+    np.testing.assert_array_equal(placed.codes, ordered.codes)
+    assert len(placed.codes) == height + border.width_px + border.bottom_px
+
+
+@pytest.mark.parametrize("bits", [8, 16])
+def test_colours_in_any_order_are_the_same(bits: int) -> None:
+    picture = noise((50, 300), np.uint16)
+    sheets = Sheet(), PlacedSheet(), Sheet(), PlacedSheet()
+    ink = Ink(red=0, green=90, blue=200)
+    ordered, placed = (
+        InkColour(each, ink, width=300, bits=bits) for each in sheets[:2]
+    )
+    grey_ordered, grey_placed = map(ThreeChannels, sheets[2:])
+    for top in (0, 20, 40):
+        ordered.write(picture[top : top + 20])
+        grey_ordered.write(picture[top : top + 20])
+    for top in (40, 0, 20):
+        placed.write_at(top, picture[top : top + 20])
+        grey_placed.write_at(top, picture[top : top + 20])
+    np.testing.assert_array_equal(sheets[1].codes, sheets[0].codes)
+    np.testing.assert_array_equal(sheets[3].codes, sheets[2].codes)
+    with pytest.raises(InvalidValueError, match="in order"):
+        ordered.write_at(0, picture)
