@@ -116,6 +116,19 @@ def test_of_several_tables_the_first_with_values_is_read(tmp_path):
         read_text_of(tmp_path, cut)
 
 
+def test_a_second_table_need_not_state_its_counts():
+    second = "BEGIN_DATA_FORMAT\nSAMPLE_ID\nEND_DATA_FORMAT\nBEGIN_DATA\n1\nEND_DATA\n"
+    found = parse_cgats(FIVE + "ORIGINATOR other\n" + second, source="list.txt")
+    first, other = found.tables
+    assert (len(first.rows), len(other.rows)) == (5, 1)
+    assert other.columns == ("sample_id",)
+    said = [
+        {line.key: line.value for line in table.keys}["cgats.created"]
+        for table in (first, other)
+    ]
+    assert said == ["1 May", "1 May"]
+
+
 def test_a_file_in_small_letters(tmp_path):
     text = cgats(["SAMPLE_ID", "LAB_L"], NUMBERS, LIGHTNESS).lower()
     for each in (text, text.removeprefix("cgats.17\n")):
