@@ -82,7 +82,7 @@ class Scanner:
     border_mm : float
         Lid seen around the sheet; below 0 cuts into the sheet. [mm]
     crop_mm : (left, top, right, bottom)
-        Cut off what the border and a wedge would show, before quarter turns. [mm]
+        Cut off what the border would show, before quarter turns; never a wedge. [mm]
     lid : float
         Luminance factor of the lid. [1]
     flare : float
@@ -139,7 +139,7 @@ class Scanner:
         colour : ImageColour
             Of the print.
         wedge : LaidWedge, optional
-            The scan is made so much wider that it is seen whole, before any crop.
+            The scan is made so much wider that it is seen whole.
         seed : int
             Of dust and noise.
 
@@ -187,7 +187,7 @@ class Scanner:
         left, top, right, bottom : float
             From the sheet's edges if it lay straight, before quarter turns. [mm]
         """
-        wanted = np.full(4, self.border_mm)
+        wanted = self.border_mm - np.array(self.crop_mm)
         if wedge is not None:
             left, top, right, bottom = wedge.box_mm(size_mm)
             half_x, half_y = size_mm[0] / 2, size_mm[1] / 2
@@ -199,7 +199,7 @@ class Scanner:
             reach = [-across.min(), -down.min(), across.max(), down.max()]
             beyond = np.array(reach) - [half_x, half_y, half_x, half_y]
             wanted = np.maximum(wanted, beyond + WEDGE_MARGIN_MM)
-        left, top, right, bottom = (wanted - self.crop_mm).tolist()
+        left, top, right, bottom = wanted.tolist()
         return left, top, right, bottom
 
     def print_place(

@@ -113,3 +113,10 @@ def test_without_a_wedge_the_scan_reaches_as_far_as_its_border():
 def test_a_wedge_needs_two_steps():
     with pytest.raises(InvalidValueError, match="needs two densities"):
         ReflectionWedge(density=(0.1,))
+
+
+def test_no_crop_cuts_into_the_wedge():
+    laid = LaidWedge(wedge=WEDGE, side="right", along=1.0)
+    cropped = dataclasses.replace(CLEAN, crop_mm=(8.0, 8.0, 30.0, 30.0))
+    # 4 mm of gap and 12 mm of wedge at the right, which ends with the sheet below.
+    assert cropped.margins_mm(SIZE_MM, laid) == pytest.approx((-2, -2, 19, 3))
