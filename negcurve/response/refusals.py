@@ -46,14 +46,14 @@ def check_print(readings: Readings) -> None:
     if readings.has_mixtures:
         raise ReadingsError(
             "is a print of ink mixtures, which has no response to level",
-            where=readings.source or f"sheet {readings.sheet}",
+            where=_source(readings),
             fix="Rank the inks with `negcurve film`, then print a target with the best "
             "one: --ink R,G,B.",
         )
     if readings.print_state == "wet":
         raise ReadingsError(
             "the print was read wet",
-            where=readings.source or f"sheet {readings.sheet}",
+            where=_source(readings),
             fix="Dry it as the final print will be, then read it again.",
         )
     density = readings.density
@@ -109,29 +109,52 @@ def check_aim_kind(readings: Sequence[Readings], aim: str | Aim) -> tuple[Findin
     ReadingsError
         If the densities are those of one channel.
     """
-    kind = readings[0].density_kind
+    first = readings[0]
     scale = aim if isinstance(aim, str) else aim.scale
-    where = readings[0].source or f"sheet {readings[0].sheet}"
-    if kind == "luminance" or (kind == "visual" and scale == "density"):
+    if first.density_kind not in ("luminance", "visual"):
+        if scale != "density":
+            raise ReadingsError(
+                f"its densities are those of the {first.density_kind} channel, which "
+                "say no lightness",
+                where=_source(first),
+                fix="Read luminance density (without --channel), or aim in densities: "
+                "--aim density.",
+            )
+        return channel_findings(first)
+    if scale == "density":
         return ()
-    if kind != "visual" and scale == "density":
-        return channel_findings(readings[0])
-    if kind != "visual":
-        raise ReadingsError(
-            f"its densities are those of the {kind} channel, which say no lightness",
-            where=where,
-            fix="Read luminance density (without --channel), or aim in densities: "
-            "--aim density.",
-        )
+    return (*_visual_finding(first), *_paper_finding(first))
+
+
+def _visual_finding(readings: Readings) -> tuple[Finding, ...]:
+    if readings.density_kind != "visual":
+        return ()
     return (
         Finding(
             severity="warning",
-            where=where,
+            where=_source(readings),
             what="lightness is taken from visual densities, which on blue or brown "
             "prints are up to 0.08 D, or 3.7 L*, away from luminance density",
             fix="Read L* or spectra if the instrument gives them.",
         ),
     )
+
+
+def _paper_finding(readings: Readings) -> tuple[Finding, ...]:
+    if readings.density_zero != "paper":
+        return ()
+    return (
+        Finding(
+            severity="note",
+            where=_source(readings),
+            what="densities count from the paper, so L* is told relative to it: 100 is "
+            "the bare paper",
+        ),
+    )
+
+
+def _source(readings: Readings) -> str:
+    return readings.source or f"sheet {readings.sheet}"
 
 
 def channel_findings(readings: Readings) -> tuple[Finding, ...]:
@@ -142,7 +165,7 @@ def channel_findings(readings: Readings) -> tuple[Finding, ...]:
     return (
         Finding(
             severity="warning",
-            where=readings.source or f"sheet {readings.sheet}",
+            where=_source(readings),
             what=f"densities are those of the {kind} channel; L* told with them is "
             "that of a grey of this density, not the print's",
         ),
@@ -169,7 +192,7 @@ def check_contradictions(readings: Readings, doubled: Mapping[str, list[int]]) -
     if bad:
         raise ReadingsError(
             "; ".join(bad[:8]),
-            where=readings.source or f"sheet {readings.sheet}",
+            where=_source(readings),
             fix="Read these again, or take out the rows that are wrong.",
         )
 
@@ -237,4 +260,4 @@ def rows_named(readings: Readings, rows: Rows) -> str:
 
 
 def _sources(sheets: Sequence[Readings]) -> str:
-    return ", ".join(each.source or f"sheet {each.sheet}" for each in sheets)
+    return ", ".join(_source(each) for each in sheets)

@@ -70,3 +70,11 @@ def test_kinds_are_not_mixed():
     assert "readings of different density_kind cannot be pooled (r.csv: lum" in str(
         caught.value
     )
+
+
+def test_lightness_above_paper_is_told_as_such():
+    one = readings("luminance").replaced(density_zero="paper")
+    (told,) = [each for each in solve([one]).findings if "100 is the" in each.what]
+    assert (told.severity, told.where) == ("note", "r.csv")
+    for other in (solve([one], aim="density"), solve([readings("luminance")])):
+        assert not [each for each in other.findings if "100 is the" in each.what]
