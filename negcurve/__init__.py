@@ -9,6 +9,7 @@ from negcurve.late import late_names
 
 # Loaded late so that `negcurve --help` and `import negcurve` load no numpy.
 if TYPE_CHECKING:
+    from negcurve.errors import NegcurveError as NegcurveError
     from negcurve.files.readings_csv import read_readings as read_readings
     from negcurve.files.readings_csv import write_readings as write_readings
     from negcurve.files.solution_json import read_solution as read_solution
@@ -31,6 +32,7 @@ _PLACES = {
     "Aim": "negcurve.response.aim",
     "Check": "negcurve.response.verdict",
     "LookupTable": "negcurve.response.table",
+    "NegcurveError": "negcurve.errors",
     "Readings": "negcurve.readings",
     "Solution": "negcurve.response.solution",
     "apply_table": "negcurve.tasks.apply",
@@ -49,6 +51,7 @@ __all__ = [
     "Aim",
     "Check",
     "LookupTable",
+    "NegcurveError",
     "Readings",
     "Solution",
     "__version__",

@@ -4,6 +4,7 @@ import pickle
 
 import pytest
 
+import negcurve
 from negcurve import errors
 from negcurve.errors import (
     FileError,
@@ -59,3 +60,7 @@ def test_pickling_keeps_all_parts(kind, exit_code):
 def test_an_invalid_value_is_also_a_value_error():
     with pytest.raises(ValueError, match="wrong"):
         raise InvalidValueError("wrong")
+
+
+def test_the_base_of_all_is_a_public_name():
+    assert negcurve.NegcurveError is NegcurveError
