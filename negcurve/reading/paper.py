@@ -76,52 +76,56 @@ def white_findings(whites: Whites, source: ImageSource) -> list[Finding]:
     Returns
     -------
     list of Finding
+        One, where there is anything to compare the lightest patch with.
     """
+    read = [
+        f"{density:.2f} {where}"
+        for density, where in (
+            (whites.paper, "on bare paper"),
+            (whites.taped, "under the tape"),
+            (whites.lightest, "in the lightest patch"),
+        )
+        if density is not None
+    ]
+    if len(read) == 1:
+        return []
+    faults = [each for each in (_stain(whites), _ink(whites)) if each is not None]
+    what = f"whites read D {', '.join(read)}"
+    if faults:
+        what += f": {' and '.join(fault for fault, _ in faults)}"
     return [
-        _finding(what, fix, source)
-        for what, fix in (_ink(whites), _stain(whites))
-        if what
+        Finding(
+            severity="warning" if faults else "note",
+            where=source.name,
+            what=what,
+            fix=" ".join(fix for _, fix in faults),
+        )
     ]
 
 
-def _finding(what: str, fix: str, source: ImageSource) -> Finding:
-    return Finding(
-        severity="warning" if fix else "note", where=source.name, what=what, fix=fix
+def _stain(whites: Whites) -> tuple[str, str] | None:
+    """Return what coating and processing left in the paper, and the cure."""
+    if whites.paper is None or whites.taped is None:
+        return None
+    above = whites.taped - whites.paper
+    if above <= STAIN:
+        return None
+    return f"stain or fog of {above:.2f}", (
+        "Clear and wash longer, or in fresh baths; coat and dry in weaker light."
     )
 
 
-def _ink(whites: Whites) -> tuple[str, str]:
-    """Compare the lightest patch with the taped white; say what, and the cure."""
-    if whites.taped is None:
-        return "", ""
-    above = whites.lightest - whites.taped
-    said = f"{above:.2f} above it" if above >= 0.005 else "no darker"
-    what = f"the taped box reads D {whites.taped:.2f}, the lightest patch is {said}"
-    if above <= WEAK_INK:
-        return what, ""
-    return what, (
-        "Full ink lets light through: more ink, or a shorter exposure, would give "
-        "whiter whites."
-    )
-
-
-def _stain(whites: Whites) -> tuple[str, str]:
-    """Compare coated white with bare paper; say what, and the cure."""
-    if whites.paper is None:
-        return "", ""
-    what = f"bare paper beside the coating reads D {whites.paper:.2f}"
+def _ink(whites: Whites) -> tuple[str, str] | None:
+    """Return what full ink let through, and the cure."""
     if whites.taped is not None:
-        stain = whites.taped - whites.paper
-        if stain <= STAIN:
-            return what, ""
-        return f"{what}, coated paper under the tape is {stain:.2f} above it", (
-            "Stain or fog: clear and wash longer, or in fresh baths; coat and dry in "
-            "weaker light."
+        above = whites.lightest - whites.taped
+        if above <= WEAK_INK:
+            return None
+        return f"full ink lets light through, {above:.2f}", (
+            "More ink, or a shorter exposure, would give whiter whites."
         )
-    above = whites.lightest - whites.paper
-    if above <= STAIN_OR_INK:
-        return what, ""
-    return f"{what}, the lightest patch is {above:.2f} above it", (
-        "Full ink lets light through, or the paper is stained or fogged: tape over the "
-        "target's tape box next time, which tells them apart."
+    if whites.paper is None or whites.lightest - whites.paper <= STAIN_OR_INK:
+        return None
+    return f"thin ink, stain or fog of {whites.lightest - whites.paper:.2f}", (
+        "Tape over the target's tape box next time: that tells ink from stain."
     )

@@ -101,7 +101,8 @@ def solve(
     )
     fields = tuple(each for each in maps if each is not None)
     findings = (
-        *(each for one in readings for each in one.findings),
+        # Notes were said when the prints were read.
+        *(w for one in readings for w in one.findings if w.severity == "warning"),
         *about_kind,
         *pool.findings,
         *turned,

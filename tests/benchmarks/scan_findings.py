@@ -38,7 +38,7 @@ SIGNS = {
     "sharpened": ("halos",),
     "JPEG": ("JPEG",),
     "8 in 16 bits": ("its codes only 8",),
-    "stain": ("above it",),
+    "stain": ("whites read",),
 }
 """Words of the findings by fault."""
 

@@ -14,32 +14,33 @@ def said(taped=None, paper=None, *, lightest=0.08):
 
 
 @pytest.mark.parametrize(
-    ("taped", "severity", "what"),
+    ("taped", "paper", "fault"),
     [
-        (0.07, "note", "reads D 0.07, the lightest patch is 0.01 above it"),
-        (0.03, "warning", "reads D 0.03, the lightest patch is 0.05 above it"),
-        (0.09, "note", "reads D 0.09, the lightest patch is no darker"),
+        (0.07, None, ""),
+        (0.09, None, ""),
+        (0.03, None, ": full ink lets light through, 0.05"),
+        (0.07, 0.05, ""),
+        (0.07, 0.02, ": stain or fog of 0.05"),
+        (0.04, 0.00, ": stain or fog of 0.04 and full ink lets light through, 0.04"),
+        (None, 0.04, ""),
+        (None, 0.01, ": thin ink, stain or fog of 0.07"),
     ],
 )
-def test_a_taped_white_is_compared_with_the_lightest_patch(taped, severity, what):
-    ((found, text),) = said(taped)
-    assert found == severity
-    assert text == f"the taped box {what}"
+def test_whites_are_compared(taped, paper, fault):
+    ((severity, text),) = said(taped, paper)
+    read = "" if paper is None else f"{paper:.2f} on bare paper, "
+    read += "" if taped is None else f"{taped:.2f} under the tape, "
+    assert text == f"whites read D {read}0.08 in the lightest patch{fault}"
+    assert severity == ("warning" if fault else "note")
 
 
-@pytest.mark.parametrize(
-    ("taped", "paper", "severity", "what"),
-    [
-        (0.07, 0.05, "note", ""),
-        (0.07, 0.02, "warning", ", coated paper under the tape is 0.05 above it"),
-        (None, 0.04, "note", ""),
-        (None, 0.01, "warning", ", the lightest patch is 0.07 above it"),
-    ],
-)
-def test_bare_paper_is_compared_with_coated_paper(taped, paper, severity, what):
-    found, text = said(taped, paper)[-1]
-    assert found == severity
-    assert text == f"bare paper beside the coating reads D {paper:.2f}{what}"
+def test_each_fault_has_its_cure():
+    whites = Whites(lightest=0.2, taped=0.1, paper=0.05)
+    (found,) = white_findings(whites, SCAN)
+    assert found.fix == (
+        "Clear and wash longer, or in fresh baths; coat and dry in weaker light. More "
+        "ink, or a shorter exposure, would give whiter whites."
+    )
 
 
 def test_nothing_is_said_of_whites_that_were_not_seen():
@@ -64,4 +65,6 @@ def test_the_paper_round_a_print_is_read(layout, lid):
     assert read.whites.taped is None
     assert read.film_edge is None
     (found,) = read.readings.findings
-    assert str(found) == "note: scan.tif: bare paper beside the coating reads D 0.06"
+    assert str(found) == (
+        "note: scan.tif: whites read D 0.06 on bare paper, 0.08 in the lightest patch"
+    )
