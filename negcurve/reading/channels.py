@@ -10,7 +10,7 @@ import numpy as np
 
 from negcurve.encoding import CurveEncoding, Encoding, TransferCurve
 from negcurve.errors import InvalidValueError
-from negcurve.values import FloatArray
+from negcurve.values import Finding, FloatArray
 
 CHANNELS = ("red", "green", "blue")
 
@@ -103,6 +103,32 @@ def one_channel(encoding: Encoding, channel: str) -> CurveEncoding:
     )
     weights = [float(name == channel) for name in CHANNELS]
     return curves_encoding(f"{encoding.name}, {channel}", light, weights)
+
+
+def channel_finding(encoding: Encoding, *, where: str) -> tuple[Finding, ...]:
+    """Say where a channel is read as neutrals show it, for want of a curve of its own.
+
+    Parameters
+    ----------
+    encoding : Encoding
+        Of the whole scan.
+    where : str
+        The scan.
+
+    Returns
+    -------
+    tuple of Finding
+    """
+    if isinstance(encoding, CurveEncoding):
+        return ()
+    return (
+        Finding(
+            severity="note",
+            where=where,
+            what="its profile mixes the channels, so one channel is read on the curve "
+            "that neutrals have",
+        ),
+    )
 
 
 def _curve(light: FloatArray) -> TransferCurve:

@@ -15,7 +15,7 @@ from negcurve.files.readings_csv import write_readings
 from negcurve.files.safe import check_outputs
 from negcurve.plots.overlay import overlay
 from negcurve.reading.averaging import average_scans
-from negcurve.reading.channels import CHANNELS, one_channel
+from negcurve.reading.channels import CHANNELS, channel_finding, one_channel
 from negcurve.reading.glass import GlassField
 from negcurve.reading.lay import Lay, lay_of
 from negcurve.reading.placing import place_target
@@ -197,6 +197,7 @@ def _read_scan(path: Path | str, options: ReadOptions, progress: Progress) -> _O
             gamma=options.gamma,
         )
         if options.channel in CHANNELS:
+            about += channel_finding(encoding, where=source.name)
             encoding = one_channel(encoding, options.channel)
         scan = read_placed(
             source,

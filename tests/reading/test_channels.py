@@ -15,6 +15,7 @@ from negcurve.encoding import (
 from negcurve.errors import InvalidValueError
 from negcurve.reading.channels import (
     CHANNELS,
+    channel_finding,
     channel_weights,
     curves_encoding,
     grey_light,
@@ -60,6 +61,15 @@ def test_one_channel_of_any_encoding_is_exact_for_neutrals() -> None:
             OpaqueEncoding().luminance(greys),
             atol=2e-7,
         )
+
+
+def test_a_channel_without_a_curve_of_its_own_is_told() -> None:
+    (told,) = channel_finding(OpaqueEncoding(), where="scan.tif")
+    assert str(told) == (
+        "note: scan.tif: its profile mixes the channels, so one channel is read on the "
+        "curve that neutrals have"
+    )
+    assert channel_finding(UNEQUAL, where="scan.tif") == ()
 
 
 @pytest.mark.parametrize("encoding", [UNEQUAL, OpaqueEncoding()])
