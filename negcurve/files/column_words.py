@@ -85,6 +85,7 @@ _REFLECTANCE = {
 _PERCENT = {"%", "percent", "pct"}
 _SILENT = {
     *("cie", "iso", "d50", "2deg", "mean", "average", "avg", "value"),
+    *("absolute", "abs"),
     *("m0", "m1", "m2", "m3"),
 }
 """Words that change nothing here: D50 and 2 degrees are what is meant anyway; M0 to M3
@@ -96,7 +97,7 @@ _SILENT_WITH_LIGHT = {"2", "deg", "degree", "degrees"}
 _WORD = re.compile(r"[^\W_]+\*?|[*%]")
 _SPECTRAL = re.compile(
     r"(?P<unit>%?(?:[^\W\d_]+_)*[^\W\d_]*%?)_?"
-    r"(?P<nm>[3-9]\d\d|1[01]\d\d)(?:\.0+)?_?(?:nm)?"
+    r"(?P<nm>[3-9]\d\d|1[01]\d\d)(?:\.0+)?_?(?:nm)?_?(?P<after>%?)"
 )
 _SPECTRAL_WORDS = {
     *("", "spectral", "spec", "spectrum", "nm", "r", "refl", "reflectance", "factor"),
@@ -144,7 +145,7 @@ def wavelength(name: str) -> tuple[float, bool | None] | None:
     found = _SPECTRAL.fullmatch(re.sub(r"[()\[\]_]+", "_", name).strip("_"))
     if found is None:
         return None
-    words = {word for word in found["unit"].split("_") if word}
+    words = {word for word in (*found["unit"].split("_"), found["after"]) if word}
     if not words <= _SPECTRAL_WORDS:
         return None
     percent = any("%" in word or word in _PERCENT for word in words)

@@ -1,6 +1,6 @@
 """Which patch of the target each row of a list stands for.
 
-By a column with its number or a name that ends in it, or by the order in which the
+By a column with its number or a name that holds it, or by the order in which the
 patches were read.
 """
 
@@ -30,7 +30,7 @@ NAMES = (
 )
 """Columns that may tell a patch beside `patch`; the first that does is taken."""
 
-NUMBER_AT_END = re.compile(r"(.*?)0*(\d+)")
+LAST_NUMBER = re.compile(r"(.*?)0*(\d+)\D*")
 _WHOLE = re.compile(r"0*(\d+)[.,]0+")
 
 LEAST_ORDER = 0.5
@@ -164,7 +164,7 @@ def _lines(across: FloatArray, layout: Layout, along: int) -> list[list[int]]:
 
 
 def _numbers(table: TextTable, count: int) -> Sequence[str] | None:
-    """Return patch numbers from the first column whose cells all end in one."""
+    """Return patch numbers from the first column whose cells all hold one."""
     if "tablet_density" in table.columns:
         return None
     if "patch" in table.columns:
@@ -183,7 +183,7 @@ def _names(table: TextTable) -> list[str]:
 
 
 def _numbers_in(cells: Sequence[str], count: int) -> Sequence[str] | None:
-    """Return the numbers that cells end in, if they can be those of patches.
+    """Return the last numbers in cells, if they can be those of patches.
 
     What stands before them is alike in all, or the numbers differ all the same: `A1`
     and `B1` are places on a chart, not patches. A number may come twice, for patches
@@ -207,7 +207,7 @@ def _number_of(cell: str) -> tuple[str, str] | None:
     whole = _WHOLE.fullmatch(cell)
     if whole is not None:
         return "", whole[1]
-    found = NUMBER_AT_END.fullmatch(cell)
+    found = LAST_NUMBER.fullmatch(cell)
     return None if found is None else (found[1], found[2])
 
 

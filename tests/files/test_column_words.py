@@ -52,7 +52,15 @@ def test_densities_of_a_channel(kind, names):
 
 @pytest.mark.parametrize(
     "name",
-    ["Density", "D", "OD", "density [D]", "Optical density", "Density (M0)"],
+    [
+        "Density",
+        "D",
+        "OD",
+        "density [D]",
+        "Optical density",
+        "Density (M0)",
+        "Abs. density",
+    ],
 )
 def test_densities_of_no_said_kind(name):
     assert said(name) == Meaning(scale="density", named=False)
@@ -87,7 +95,10 @@ def test_coordinates_and_channels_are_told_from_quantities():
         *((name, None) for name in ("spectral_nm380", "nm_380", "spectral_380")),
         *((name, None) for name in ("r_380", "r380", "r(380)", "r[380_nm]", "λ380")),
         *((name, None) for name in ("spec_380", "refl_380", "spectral_nm_380")),
-        *((name, True) for name in ("spectral_pct_380", "r%_380", "r_%_380nm")),
+        *(
+            (name, True)
+            for name in ("spectral_pct_380", "r%_380", "r_%_380nm", "380nm_[%]")
+        ),
         *((name, False) for name in ("spectral_dec380", "spectral_dec_380")),
     ],
 )

@@ -44,7 +44,17 @@ def test_the_orders_walk_as_they_say():
 
 @pytest.mark.parametrize(
     "name",
-    ["P{}", "P{:02d}", "patch {}", "sheet1_{:02d}", "7May-{}", "T1.{}", "1-{}", "{}.0"],
+    [
+        "P{}",
+        "P{:02d}",
+        "patch {}",
+        "sheet1_{:02d}",
+        "7May-{}",
+        "T1.{}",
+        "1-{}",
+        "{}.0",
+        "{:02d} grey",
+    ],
 )
 @pytest.mark.parametrize("column", ["sample_name", "Patch", "Patch No.", "Patch ID"])
 def test_shuffled_patches_are_known_by_name(tmp_path, name, column):
