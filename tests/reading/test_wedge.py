@@ -1,5 +1,7 @@
 """Densities set right by a step wedge in the scan."""
 
+from functools import cache
+
 import numpy as np
 import pytest
 
@@ -24,6 +26,12 @@ def automatic(light):
 
 def gamma(light):
     return light ** (1 / 2.2)
+
+
+@cache
+def scene():
+    """An ordinary print with a wedge of 18 steps: light, print, wedge."""
+    return beside(LAYOUT, EVEN, ppi=150, noise=0.001)
 
 
 CURVES = {
@@ -54,7 +62,7 @@ def rms(readings, made):
 def test_a_wedge_takes_up_flare_and_any_curve(name):
     """The density that a print had before the scanner, whatever its curve."""
     curve, encoding = CURVES[name]
-    made_so = beside(LAYOUT, EVEN, ppi=150, noise=0.001)
+    made_so = scene()
     light = with_flare(made_so[0], 0.006)
     source = scanned(light, made_so[1], curve=curve)
     wedge, readings, said = read_with(*made_so, source, encoding)
@@ -72,7 +80,7 @@ def test_a_wedge_takes_up_flare_and_any_curve(name):
 
 def test_without_it_the_same_scan_is_far_off():
     """What the above would be worth nothing without."""
-    light, made, _ = beside(LAYOUT, EVEN, ppi=150, noise=0.001)
+    light, made, _ = scene()
     source = scanned(light, made, curve=automatic)
     placed = place_target(source, [LAYOUT])
     plain = read_placed(source, grey_encoding(2.2), placed)
@@ -80,7 +88,7 @@ def test_without_it_the_same_scan_is_far_off():
 
 
 def test_each_channel_has_its_own_curve_and_a_neutral_print_stays_neutral():
-    light, made, laid = beside(LAYOUT, EVEN, ppi=150, noise=0.001)
+    light, made, laid = scene()
     source = scanned(
         light,
         made,
@@ -97,7 +105,7 @@ def test_each_channel_has_its_own_curve_and_a_neutral_print_stays_neutral():
 
 
 def test_a_coloured_print_is_told_and_untagged_warned_about():
-    light, made, laid = beside(LAYOUT, EVEN, ppi=150, noise=0.001)
+    light, made, laid = scene()
     colour = np.ones((*light.shape, 3)) * [1.25, 1.0, 0.7]
     x = np.arange(light.shape[1]) / made.px_per_mm
     colour[:, x > laid.middle_mm[0] - 12] = 1.0  # the wedge is grey
@@ -122,7 +130,7 @@ def test_beyond_the_ends_of_the_wedge_a_warning_says_how_far():
 
 
 def test_clipped_steps_are_left_out():
-    light, made, laid = beside(LAYOUT, EVEN, ppi=150, noise=0.0005)
+    light, made, laid = scene()
     source = scanned(light, made, curve=lambda c: (c - 0.025) / 0.8)
     wedge, readings, said = read_with(light, made, laid, source, LINEAR)
     # R above 0.825 is D below 0.08; R below 0.025 is D above 1.60.
@@ -147,7 +155,7 @@ def test_a_wrong_list_is_refused_or_named():
 
 
 def test_mostly_clipped_is_refused():
-    light, made, laid = beside(LAYOUT, EVEN, ppi=150, lid=0.5)
+    light, made, laid = scene()
     black = scanned(light, made, curve=lambda c: (c - 0.4) / 0.6)
     with pytest.raises(ReadingsError, match=r"are not clipped|no strip of 18 even"):
         read_with(light, made, laid, black, LINEAR)

@@ -110,8 +110,10 @@ def beside(
     made : Print
     wedge : Wedge
     """
-    made = Print(layout, SetUp(place=(0.0, 0.0), **setup))
-    size = [each / made.px_per_mm for each in made.shape[::-1]]
+    # Room for the paper that `Print` draws around the film, askew by up to 5 degrees.
+    size = [layout.width_mm + 20, layout.height_mm + 20]
+    if setup.get("turn", 0) % 2:
+        size = size[::-1]
     glass = (
         (max(size[0], high_mm), size[1] + room_mm)
         if below
