@@ -125,6 +125,41 @@ def film_edge_findings(edge: FilmEdge | None, source: ImageSource) -> list[Findi
     ]
 
 
+def base_findings(
+    edge: FilmEdge | None,
+    tablet_density: FloatArray,
+    density: FloatArray,
+    source: ImageSource,
+) -> list[Finding]:
+    """Say how much exposure the film's base costs, where a tablet tells.
+
+    Parameters
+    ----------
+    edge : FilmEdge or None
+    tablet_density, density : array, shape (n,)
+        Of the steps that lay on the same sheet under the same film, and of their
+        prints. [D]
+    source : ImageSource
+        The scan.
+
+    Returns
+    -------
+    list of Finding
+    """
+    base = None if edge is None else base_density(edge, tablet_density, density)
+    if base is None:
+        return []
+    share = 1 - 10**-base
+    return [
+        Finding(
+            severity="note",
+            where=source.name,
+            what=f"the film's base costs about {base:.2f} in log exposure by the step "
+            f"tablet: {share:.0%} of the exposure time is lost to it",
+        )
+    ]
+
+
 def base_density(
     edge: FilmEdge, tablet_density: FloatArray, density: FloatArray
 ) -> float | None:

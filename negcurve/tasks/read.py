@@ -207,7 +207,8 @@ def _read_scan(path: Path | str, options: ReadOptions, progress: Progress) -> _O
             zero="scanner" if wedge is None else "absolute",
             progress=progress,
         )
-        readings, steps = read_window(source, encoding, scan, _tablet(options))
+        tablet, over = _tablet(options), options.film_over
+        readings, steps = read_window(source, encoding, scan, tablet, film_over=over)
     if wedge is not None:
         density = scan.readings.density
         about += wedge_findings(wedge, density, placed, where=source.name)

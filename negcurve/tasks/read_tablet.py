@@ -11,6 +11,7 @@ from negcurve.encoding import Encoding
 from negcurve.errors import InvalidValueError, ReadingsError
 from negcurve.files.steps_csv import read_steps
 from negcurve.files.text_table import Problems, Row, TextTable, number_in
+from negcurve.reading.film_edge import base_findings
 from negcurve.reading.scan import ScanReading
 from negcurve.reading.tablet_steps import find_tablet, offer, read_tablet
 from negcurve.readings import NUMBERS, Readings
@@ -65,7 +66,12 @@ def tablet_named(name: Path | str) -> Tablet:
 
 
 def read_window(
-    source: ImageSource, encoding: Encoding, scan: ScanReading, tablet: Tablet | None
+    source: ImageSource,
+    encoding: Encoding,
+    scan: ScanReading,
+    tablet: Tablet | None,
+    *,
+    film_over: bool = True,
 ) -> tuple[Readings, tuple[Box, ...]]:
     """Add the steps of a tablet in the target's window to what was read of a scan.
 
@@ -77,6 +83,8 @@ def read_window(
         Of the target.
     tablet : Tablet or None
         Which one lay there; None to look for one and only say so.
+    film_over : bool
+        Whether clear film lay over or under it, as in the target's window.
 
     Returns
     -------
@@ -116,7 +124,13 @@ def read_window(
             fix="Leave --tablet out if none lay there during the exposure.",
         )
     steps, boxes = read_tablet(source, encoding, scan.geometry, found, tablet.density)
-    return _joined(readings, steps, tablet), boxes
+    joined = _joined(readings, steps, tablet)
+    if film_over:
+        lost = base_findings(
+            scan.film_edge, steps.tablet_density, steps.density, source
+        )
+        joined = joined.replaced(findings=(*joined.findings, *lost))
+    return joined, boxes
 
 
 def _joined(readings: Readings, steps: Readings, tablet: Tablet) -> Readings:

@@ -135,6 +135,7 @@ class SetUp:
     d_max: float = 1.4
     gamma: float = 1.4
     coated_mm: float = 10.0
+    beside: float = 0.0
     uneven: float = 0.0
     grain: float = 0.0
     turn: int = 0
@@ -247,6 +248,7 @@ class Print:
             np.maximum(-x, x - self.layout.width_mm),
             np.maximum(-y, y - self.layout.height_mm),
         )
+        density[beyond > 0] += s.beside
         edge = s.coated_mm + 1.5 * np.sin(x / 7) + np.sin(y / 5)
         density[beyond > edge] = s.d_min - 0.02
         for cx, cy, radius, depth in s.stains:

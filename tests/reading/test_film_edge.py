@@ -6,14 +6,17 @@ import pytest
 from negcurve.reading.film_edge import (
     FilmEdge,
     base_density,
+    base_findings,
     film_edge,
     film_edge_findings,
 )
 from negcurve.reading.margins import Margin
-from tests.reading.prints import ArraySource
+from negcurve.reading.scan import read_target
+from tests.reading.prints import ArraySource, GammaEncoding, scan_of
 
 OUTWARDS = np.arange(-8.0, 20.0, 0.2)
 LIMIT = 0.2
+SCAN = ArraySource(np.zeros((2, 2, 1), np.uint8))
 
 
 def print_density(log_exposure):
@@ -42,7 +45,7 @@ def test_the_step_at_the_edge_is_the_papers(base):
     true = print_density(0.0) - print_density(-base)
     assert edge.step == pytest.approx(true, abs=0.004)
     assert edge.beside == pytest.approx(float(print_density(0.0)), abs=0.005)
-    (found,) = film_edge_findings(edge, ArraySource(np.zeros((2, 2, 1), np.uint8)))
+    (found,) = film_edge_findings(edge, SCAN)
     assert found.severity == "note"
     assert "the film's base holds light back" in found.what
 
@@ -71,6 +74,11 @@ def test_a_tablet_on_the_sheet_gives_the_bases_density(base):
     read = print_density(-base - tablet)
     found = base_density(edge, tablet, read)
     assert found == pytest.approx(base, rel=0.2)
+    (said,) = base_findings(edge, tablet, read, SCAN)
+    # 1 - 10^-0.1 is 0.21, 1 - 10^-0.3 is 0.50: transmittance, ISO 5-1.
+    lost = round(100 * (1 - 10**-found))
+    assert f"{found:.2f} in log exposure" in said.what
+    assert f"{lost}% of the exposure time" in said.what
 
 
 def test_on_the_shoulder_the_base_is_not_known():
@@ -78,3 +86,28 @@ def test_on_the_shoulder_the_base_is_not_known():
     tablet = 0.05 + 0.1 * np.arange(21)
     assert base_density(edge, tablet, print_density(0.8 - tablet)) is None
     assert base_density(edge, tablet[8:], print_density(-tablet[8:])) is None
+    assert base_findings(edge, tablet, print_density(0.8 - tablet), SCAN) == []
+    assert base_findings(None, tablet, print_density(-tablet), SCAN) == []
+
+
+@pytest.mark.parametrize("beside", [0.0, 0.05])
+def test_a_scan_of_a_print_coated_beyond_its_film(layout, beside):
+    source, _ = scan_of(
+        layout,
+        ppi=150,
+        grain=0.02,
+        noise=0.002,
+        beside=beside,
+        glass_mm=(170, 145),
+        tilt_degrees=2.0,
+    )
+    read = read_target(source, GammaEncoding(1.0), [layout])
+    if not beside:
+        assert read.film_edge is None
+        return
+    assert read.film_edge.step == pytest.approx(beside, abs=0.005)
+    (said,) = [each for each in read.readings.findings if "base" in each.what]
+    assert said.what == (
+        "coating beside the film reads D 1.45, under clear film 1.40: the film's base "
+        "holds light back"
+    )
