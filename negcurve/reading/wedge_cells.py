@@ -87,6 +87,7 @@ def count_cells(strip: Strip, steps: int, px_per_mm: float) -> list[Count]:
 class _Cells:
     """All cells of a comb that lie in view, shape (n,) each."""
 
+    line: FloatArray  # log level along the strip
     start: FloatArray
     pitch: float
     mean: FloatArray
@@ -113,6 +114,7 @@ def _cells(
             rise < np.fmax(RISE_SHARE * beside, SEEN_AT * error + LEAST_SEEN)
         )
     return _Cells(
+        line=line,
         start=starts,
         pitch=pitch,
         mean=mean,
@@ -241,10 +243,28 @@ def _beyond(
 ) -> Literal["more", "ground", "unknown"]:
     """Say what lies beyond an end: one more cell of the strip, or its ground."""
     if not 0 <= cell < len(cells.mean) or not np.isfinite(cells.mean[cell]):
-        return "unknown"
+        return "ground" if _turns_back(cells, cell, after=cell > edge) else "unknown"
     if cells.even[cell] and seen[edge] and cells.sides[cell] == 2:
         return "more"
     return "ground"
+
+
+def _turns_back(cells: _Cells, cell: int, *, after: bool) -> bool:
+    """Tell whether a quarter of a cell out of view is seen to go back in level.
+
+    A scan often ends a few millimetres beyond the wedge. What is lighter beyond its
+    dark end, or darker beyond its light one, is no further cell.
+    """
+    inner = cell - 1 if after else cell + 1
+    near, far = (1.1, 1.35) if after else (-0.35, -0.1)
+    low, high = (
+        round(cells.start[inner] + share * cells.pitch) for share in (near, far)
+    )
+    part = cells.line[max(low, 0) : max(high, 0)]
+    if len(part) < 2 or not np.isfinite(part).all():
+        return False
+    back = float(part.mean() - cells.mean[inner]) * (1 if after else -1)
+    return back > SEEN_AT * float(cells.error[inner]) + LEAST_OUT
 
 
 def cells_seen(strip: Strip, steps: int, px_per_mm: float) -> int:
