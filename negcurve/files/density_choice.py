@@ -21,6 +21,11 @@ from negcurve.values import Finding, FloatArray
 ALIKE_D = 0.02
 """Two quantities of one list may differ by this for rounding. [D]"""
 
+VISUAL_HINT = (
+    "; a column density that is visual needs --channel visual, or a line # "
+    "density_kind: visual."
+)
+
 FAR_D = 0.1
 """A single row of which two quantities differ by more was typed or exported wrongly.
 Ours. [D]"""
@@ -69,13 +74,18 @@ def with_density(
     """
     table = plainly_named(table)
     quantities = list(quantities_of(table))
-    _check_alike([*own_density(table), *quantities], table)
+    plain_is_meant = (
+        channel is not None
+        and "density" in table.columns
+        and all(each.kind != channel for each in quantities)
+    )
+    own = () if plain_is_meant and channel != "luminance" else own_density(table)
+    _check_alike([*own, *quantities], table)
     if absolute:
         _check_near(quantities, table.source)
-    kinds = {each.kind for each in quantities}
-    if set(PLAIN) & set(table.columns) and channel is None:
+    if channel is None and set(PLAIN) & set(table.columns):
         return table, None, ()
-    if "density" in table.columns and channel is not None and channel not in kinds:
+    if plain_is_meant and channel is not None:
         return table, channel, _taken_as(channel, table)
     chosen = _chosen(quantities, channel, table)
     return _filled(table, chosen.density), chosen.kind, _told(chosen, quantities, table)
@@ -95,8 +105,8 @@ def _check_alike(quantities: Sequence[Quantity], table: TextTable) -> None:
                 f"{before.name} and {each.name} contradict each other: their "
                 f"{each.kind} densities differ by {np.median(apart[both]):.2f} D",
                 where=table.source,
-                fix="Are both of one measurement, D50 and 2 degrees? Leave one out; a "
-                "column density that is visual needs a line # density_kind: visual.",
+                fix="Are both of one measurement, D50 and 2 degrees? Leave one out"
+                + (VISUAL_HINT if before.name == "density" else "."),
             )
         problems = Problems(table.source)
         for place in np.flatnonzero(both & (apart > FAR_D)):

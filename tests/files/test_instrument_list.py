@@ -227,6 +227,9 @@ def test_quantities_that_contradict_each_other_are_refused(tmp_path):
     )
     readings = read_text_of(tmp_path, apart, zero="paper", channel="visual")
     np.testing.assert_allclose(readings.density, TRUE - 0.2, atol=1e-6)
+    visual = csv("density", TRUE + 0.07, lab_l=LIGHTNESS)
+    readings = read_text_of(tmp_path, visual, channel="visual")
+    np.testing.assert_allclose(readings.density, TRUE + 0.07, atol=1e-6)
     one = TRUE + 0.4 * (np.arange(len(TRUE)) == 4)
     with pytest.raises(ReadingsError, match="line 6: density and lab_l contradict eac"):
         read_text_of(tmp_path, csv("density", one, lab_l=LIGHTNESS))

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from negcurve.errors import FileError, ReadingsError
-from negcurve.files.layout_json import write_layout
+from negcurve.files.layout_json import ready_made_layouts, write_layout
 from negcurve.files.readings_csv import read_readings
 from negcurve.response.solving import solve as solve_readings
 from negcurve.tasks.check import CheckOptions, check
@@ -240,6 +240,18 @@ def test_a_list_may_say_its_target(folder):
     assert all(each in message for each in beside)
     assert message.endswith(
         "Name the target that was printed: --target OUT.tif; or add the column."
+    )
+
+
+def test_a_list_of_a_ready_made_target(tmp_path):
+    layout = ready_made_layouts()[0]
+    density = [0.1 + patch.negative_level for patch in layout.patches]
+    text = csv(["D_VIS"], [numbers(density, 3)])
+    stated = f"# target: {layout.identity_text}\n{text}"
+    readings = read(ReadOptions(inputs=[written(tmp_path, "a.csv", stated)])).readings
+    assert readings.target == layout.identity_text
+    np.testing.assert_allclose(
+        readings.density, 0.1 + readings.negative_level, atol=6e-4
     )
 
 
