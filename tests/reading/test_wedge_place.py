@@ -83,6 +83,16 @@ def test_a_list_with_a_step_too_few_or_too_many_is_never_shifted(missing, lid):
     assert np.hypot(*(ends_of(place)[1] - ends[1])) < 0.1 * pitch
 
 
+def test_three_millimetres_beyond_its_end_are_enough():
+    """The lid is as light as the first step, so only the dark end is seen."""
+    high = LAYOUT.height_mm + 20
+    wedge = {"middle_mm": (170, high - 45 - 3)}
+    source, placed, ends, _ = scan(EVEN, lid=10**-0.05, wedge=wedge, high_mm=high)
+    place = find_wedge(source, placed, EVEN)
+    pitch = np.hypot(*(ends[1] - ends[0])) / len(EVEN)
+    assert np.hypot(*(ends_of(place) - ends).T).max() < 0.1 * pitch
+
+
 def test_a_wedge_half_off_the_glass_is_refused():
     source, placed, _, _ = scan(EVEN, wedge={"middle_mm": (170, 75)}, high_mm=100)
     with pytest.raises(ReadingsError, match="lies the whole wedge on the glass"):
