@@ -28,11 +28,8 @@ from tests.tasks.test_apply import PATH, solved, write_picture
 PPI = 240
 
 
-@pytest.fixture(scope="module")
-def work(tmp_path_factory):
-    """A solution of the simulated darkroom and a negative with a strip."""
-    folder = tmp_path_factory.mktemp("strip")
-    set_up = demo_set_up()
+def solution_of(set_up):
+    """The table of a darkroom, without noise."""
     level = np.linspace(0, 1, 41)
     readings = negcurve.Readings(
         negative_level=level,
@@ -41,7 +38,15 @@ def work(tmp_path_factory):
         density_zero="scanner",
         printer_path={**PATH, "ppi": str(PPI)},
     )
-    solution = negcurve.solve([readings])
+    return negcurve.solve([readings])
+
+
+@pytest.fixture(scope="module")
+def work(tmp_path_factory):
+    """A solution of the simulated darkroom and a negative with a strip."""
+    folder = tmp_path_factory.mktemp("strip")
+    set_up = demo_set_up()
+    solution = solution_of(set_up)
     write_solution(solution, folder / "t.json")
     picture = write_picture(folder / "picture.tif", scene(300, 400, 1))
     result = apply_table(

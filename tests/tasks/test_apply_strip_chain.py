@@ -13,34 +13,19 @@ import numpy as np
 import pytest
 from typer.testing import CliRunner
 
-import negcurve
 from negcurve.cli import app
 from negcurve.files.solution_json import write_solution
 from negcurve.simulation.setups import SetUp, demo_set_up
 from negcurve.tasks.simulated import print_file, scan_to_file
 from tests.negative.pictures import scene
-from tests.tasks.test_apply import PATH, write_picture
-
-PPI = 240
+from tests.tasks.test_apply import write_picture
+from tests.tasks.test_apply_strip import solution_of
 
 PRINTS = (("first", 2, False), ("second", 3, False), ("dim", 4, True))
 """Name, seed of coating, dust and noise, and whether the lamp has grown dim."""
 
 
 FINE = ("accept", "in control")
-
-
-def calibrated(set_up: SetUp, folder: Path) -> None:
-    """Write the table of a darkroom, without noise."""
-    level = np.linspace(0, 1, 41)
-    readings = negcurve.Readings(
-        negative_level=level,
-        density=set_up.darkroom.density(level),
-        density_kind="luminance",
-        density_zero="scanner",
-        printer_path={**PATH, "ppi": str(PPI)},
-    )
-    write_solution(negcurve.solve([readings]), folder / "t.json")
 
 
 def typed(*words: str) -> dict[str, Any]:
@@ -60,7 +45,7 @@ def test_a_dim_lamp_shows_in_the_strips_of_pictures(
     monkeypatch.chdir(tmp_path)
     monkeypatch.setenv("NEGCURVE_RECORD", "record")
     set_up = demo_set_up()
-    calibrated(set_up, tmp_path)
+    write_solution(solution_of(set_up), tmp_path / "t.json")
     dim = replace(set_up, darkroom=replace(set_up.darkroom, black_share=0.93))
     write_picture(tmp_path / "p.tif", scene(200, 300, 1))
     typed("record", "add", "t.json", "--name", "spring")
