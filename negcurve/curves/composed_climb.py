@@ -9,7 +9,6 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.linalg import lapack
 
-from negcurve.curves.basis import difference_penalty
 from negcurve.curves.climbing import (
     EFFECT_FLOOR,
     EFFECT_TRUST,
@@ -17,7 +16,7 @@ from negcurve.curves.climbing import (
     NOISE_TRUST,
     trust_of,
 )
-from negcurve.curves.composed_model import INNER, OUTER, Composed
+from negcurve.curves.composed_model import Composed, penalties
 from negcurve.values import FloatArray
 
 STIFFNESS_START = 30.0
@@ -128,8 +127,9 @@ def _restiffened(
 ) -> FloatArray:
     """Stiffness that the bends found ask for, within its range."""
     found = []
-    for block, order, old in zip((OUTER, INNER), orders, stiffness, strict=True):
-        penalty = difference_penalty(order)
+    for (block, penalty), order, old in zip(
+        penalties(orders), orders, stiffness, strict=True
+    ):
         rank = len(penalty) - order
         used = rank / old - float(np.trace(covariance[block, block] @ penalty))
         bend = float(theta[block] @ penalty @ theta[block])

@@ -7,11 +7,16 @@ slopes are splines with coefficients exp(g), and differences of g are penalised.
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 import numpy as np
 
-from negcurve.curves.basis import COEFFICIENTS, difference_penalty, spline_basis
+from negcurve.curves.basis import (
+    COEFFICIENTS,
+    DEGREE,
+    difference_penalty,
+    spline_basis,
+)
 from negcurve.curves.model import ENDS, Effect
 from negcurve.values import FloatArray
 
@@ -33,6 +38,10 @@ Common practice, no source."""
 
 INNER_SLOPE = 2.0
 """Expected slope of printing density against level. Common practice, no source."""
+
+
+NEAR_CLEAR = 0.5
+"""Distance from the abscissa's upper end below which the inner curve may bend more."""
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -162,8 +171,8 @@ class Composed:
     ) -> FloatArray:
         """Return the precision of curves and effects before any reading, (p, p)."""
         matrix = np.zeros((self.count, self.count))
-        for block, order, each in zip((OUTER, INNER), orders, stiffness, strict=True):
-            matrix[block, block] = each * difference_penalty(order)
+        for (block, penalty), each in zip(penalties(orders), stiffness, strict=True):
+            matrix[block, block] = each * penalty
         widths = np.full(self.count, LOG_SLOPE_WIDTH)
         widths[:ENDS] = 0.3 * self.span, SPAN_WIDTH, ANCHOR_WIDTH
         for size, (_, block) in zip(sizes, self.blocks(), strict=True):
@@ -209,3 +218,36 @@ def inner_basis(abscissa: FloatArray) -> FloatArray:
     inside = np.nan_to_num(abscissa, nan=1.0)
     heights = spline_basis(np.append(inside, 1.0))[1]
     return np.asarray(heights[-1] - heights[:-1])
+
+
+def penalties(orders: tuple[int, int]) -> tuple[tuple[slice, FloatArray], ...]:
+    """Return the places of either curve's log slopes and what penalises them."""
+    outer, inner = orders
+    return (OUTER, difference_penalty(outer)), (INNER, clear_end_penalty(inner))
+
+
+@lru_cache(maxsize=8)
+def clear_end_penalty(order: int) -> FloatArray:
+    """Differences of the inner log slopes, those near clear film at less.
+
+    Parameters
+    ----------
+    order : int
+        Of the differences.
+
+    Returns
+    -------
+    array, shape (COEFFICIENTS, COEFFICIENTS)
+
+    Notes
+    -----
+    The density of little ink goes with a power of its amount v = 1 - level (dots grow,
+    light spreads; Yule and Nielsen, 1951, from memory), so the log slope g is straight
+    in t = log v, not in v. Squares of d^k g / dt^k over t are, by dt = dv / v, those of
+    d^k g / dv^k weighed by v^(2 k - 1).
+    """
+    spacing = 1 / (COEFFICIENTS - DEGREE)
+    differences = np.diff(np.eye(COEFFICIENTS), order, axis=0)
+    middle = (np.arange(len(differences)) + (order - 1) / 2) * spacing
+    away = np.clip((1 - middle) / NEAR_CLEAR, spacing / 2 / NEAR_CLEAR, 1)
+    return np.asarray((differences.T * away ** (2 * order - 1)) @ differences)
