@@ -26,6 +26,7 @@ from negcurve.response.response import Response
 from negcurve.response.solution import Solution
 from negcurve.response.solving import SHEET_ERROR, wanted_aim
 from negcurve.response.table import make_table
+from negcurve.response.transfer_words import film_findings, strip_findings
 from negcurve.values import Finding, FloatArray
 
 FALL_TYPICAL = 0.02
@@ -116,9 +117,9 @@ def predict(
         findings=(
             *(each for one in strips for each in one.findings),
             *about_kind,
-            *_strip_findings(strips, rows, fit, fall),
+            *strip_findings(strips, fit, fall=fall, both_ways=_both_ways(rows)),
             *about_base,
-            *_film_findings(film, response, stops),
+            *film_findings(film, response, paper, stops),
             *end_findings,
             *aim_findings,
         ),
@@ -307,70 +308,3 @@ def _response(
         error_nodes=error[first:],
         sheet_error=SHEET_ERROR if sheet_error is None else sheet_error,
     )
-
-
-def _strip_findings(
-    strips: Sequence[Readings], rows: _Strips, fit: ComposedFit, fall: float | None
-) -> list[Finding]:
-    found = []
-    if any((~each.on_tablet).any() for each in strips):
-        found.append(
-            Finding(
-                severity="note",
-                where="strips",
-                what="holds patches of a target as well, which were not used",
-                fix="Solve it without --tablet: its patches say more than the strip.",
-            )
-        )
-    if fall is not None:
-        return found
-    if not _both_ways(rows):
-        found.append(
-            Finding(
-                severity="warning",
-                where="strips",
-                what="strips that lie one way cannot tell a fall of the light from a "
-                "tone; the band allows for some 5 % from end to end",
-                fix="Lay two strips head to tail (--turned), or state the fall "
-                "(--fall).",
-            )
-        )
-        return found
-    share = 1 - 10 ** float(fit.coefficients["fall"][0])
-    error = float(fit.coefficient_errors["fall"][0]) * np.log(10) * (1 - share)
-    found.append(
-        Finding(
-            severity="note",
-            where="strips",
-            what=f"light falls by {share:.1%} +-{error:.1%} from clear to dense "
-            "end of the strip that is not turned; taken off",
-        )
-    )
-    return found
-
-
-def _film_findings(
-    film: FilmData, response: Response, stops: float
-) -> tuple[Finding, ...]:
-    more = f", for {stops:+.2f} stop more exposure than theirs" if stops else ""
-    found = [
-        Finding(
-            severity="warning",
-            where="prediction",
-            what=f"the table is predicted from tablet strips and film data{more}; "
-            "nothing was printed through it yet",
-            fix="Print a target through it, check, and solve with that print.",
-        )
-    ]
-    if response.domain[0] > film.level_nodes[0]:
-        found.append(
-            Finding(
-                severity="warning",
-                where="white",
-                what=f"film data are too unsure below level {response.domain[0]:.3f}, "
-                f"so the lightest tone is D {response.density_nodes[0]:.2f}",
-                fix="Measure the film with a longer exposure or a paper of longer "
-                "scale.",
-            )
-        )
-    return tuple(found)

@@ -120,3 +120,31 @@ def test_the_outer_curve_alone():
     low, low_error = fit.floor
     assert abs(low - 0.1) < 3 * low_error
     assert (error > 0).all()
+
+
+def test_ink_that_starts_steeply_does_not_come_out_thin():
+    """Density 4 (1 - level)^0.65, and a tablet in other light: over eight sheets.
+
+    With one stiffness for all levels the density at level 0.98 came out 0.07 too low,
+    four times its standard error.
+    """
+    off, errors = [], []
+    for seed in range(8):
+        rng = np.random.default_rng(seed)
+        level = np.append(np.full(31, np.nan), np.repeat(np.linspace(0, 1, 51), 2))
+        known = np.append(KNOWN, np.zeros(102))
+        ink = 4.0 * (1 - np.nan_to_num(level, nan=1.0)) ** 0.65
+        value = outer(known - ink) + rng.normal(0, 0.01, len(known))
+        light = Effect(
+            name="light",
+            columns=np.isnan(level).astype(float)[:, None],
+            scale="exposure",
+            typical=0.04,
+            fixed=True,
+        )
+        fit = fit_composed(value, known=known, inner=level, effects=[light])
+        found, error = fit.inner(np.array([0.98]))
+        off.append(found[0] - 4.0 * 0.02**0.65)
+        errors.append(error[0])
+    assert abs(np.mean(off)) < 0.045
+    assert np.sqrt(np.mean(np.square(off))) < 1.6 * np.mean(errors)

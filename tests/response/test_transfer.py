@@ -154,3 +154,42 @@ def test_another_glass_is_a_warning_and_what_is_not_said_a_note():
     found = check_conditions(data, {"glass": "6 mm"})
     assert [each.severity for each in found] == ["warning", "note"]
     assert "lamp tubes" in found[1].what
+
+
+def unsure_film(error):
+    return FilmData(
+        level_nodes=NODES, density_nodes=film(NODES), error_nodes=np.full(257, error)
+    )
+
+
+def test_a_prediction_says_how_wide_its_band_is():
+    one, other = pair()
+    for data in (KNOWN, unsure_film(0.02)):
+        solution = predict(data, [one], turned=[other])
+        (said,) = [each for each in solution.findings if each.where == "prediction"]
+        level = solution.response.level_nodes
+        error = solution.response.standard_error(level)
+        # CIE L*: its slope by density is -ln 10 (L* + 16) / 3 above L* 8.
+        lightness = 116 * 10 ** (-solution.response.density(level) / 3) - 16
+        band = 1.645 * error * np.log(10) * (lightness + 16) / 3
+        even = np.linspace(lightness[-1], lightness[0], 101)
+        median = np.median(np.interp(even, lightness[::-1], band[::-1]))
+        assert f"90 % band on printed L* +-{median:.1f}" in said.what
+
+
+@pytest.mark.parametrize(
+    ("data", "strip_noise", "cause"),
+    [
+        (unsure_film(0.06), 0.005, "what is unsure of the film"),
+        (KNOWN, 0.15, "mostly by the strips"),
+    ],
+)
+def test_a_wide_band_is_warned_of_with_its_cause(data, strip_noise, cause):
+    strips = [strip(seed=1, noise=strip_noise)]
+    turned = [strip(turned=True, seed=2, noise=strip_noise)]
+    found = predict(data, strips, turned=turned).findings
+    (said,) = [each for each in found if "the prediction is a first guess" in each.what]
+    assert said.severity == "warning"
+    assert cause in said.what
+    sure = predict(KNOWN, [strip(seed=1)], turned=[strip(turned=True, seed=2)])
+    assert not any("first guess" in each.what for each in sure.findings)
