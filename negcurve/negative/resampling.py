@@ -16,9 +16,12 @@ from negcurve.negative.lanczos import Piece, Weights, lanczos_weights, pieces
 from negcurve.negative.tones import LightReader
 from negcurve.values import CodeArray
 
-TILE_ROWS, TILE_COLUMNS = 128, 512
-"""Size of a tile, in pixels of the finer grid: its sums stay in the second-level
-cache."""
+TILE_ROWS, TILE_COLUMNS = 128, 4096
+"""Size of a tile, in pixels of the finer grid.
+
+Chosen by measurement: threads wait for each other at every call, so that calls on
+smaller tiles left the second core idle, though their sums stayed nearer in cache.
+"""
 
 BLOCK_ROWS, BLOCK_COLUMNS = 16, 32
 """Size of the products that a tile is made of, in pixels of the finer grid.
@@ -27,6 +30,9 @@ Chosen by measurement. Few enough multiplications that OpenBLAS forms each in on
 (fewer than 2**18, its `interface/gemm.c`), so its own threads stay out of ours and
 change no sum.
 """
+
+PRODUCT_COLUMNS = 600
+"""Source columns in one product down, at most, for the same reason."""
 
 
 def domain_power(source: int, wanted: int) -> float:
@@ -146,28 +152,39 @@ class TileResampler:
             yield slice(piece.start, piece.stop), root
 
     def _light(self, band: Piece, piece: Piece, rows: CodeArray) -> CodeArray:
-        """Light that a tile needs, 0 where it lies outside the picture."""
-        shape = (band.high - band.low, piece.high - piece.low)
+        """Light that a tile needs, 0 where it lies outside the picture.
+
+        As wide as whole products, a few columns more than the tile draws on.
+        """
+        columns = piece.high - piece.low
+        count = -(-columns // PRODUCT_COLUMNS)
+        shape = (band.high - band.low, count * -(-columns // count))
         top, bottom = (each - band.low for each in band.needed)
-        left, right = (each - piece.low for each in piece.needed)
+        left = piece.needed[0] - piece.low
+        right = min(piece.source - piece.low, shape[1])
         light = self._room("light", shape)
         if (bottom - top, right - left) != shape:
             light[:] = 0
-        columns = slice(*piece.needed)
-        self._reader.of(rows[:, columns], out=light[top:bottom, left:right])
+        wanted = slice(piece.low + left, piece.low + right)
+        self._reader.of(rows[:, wanted], out=light[top:bottom, left:right])
         return light
 
     def _down(self, band: Piece, light: CodeArray) -> CodeArray:
         """Form the sums down, shape (rows of all blocks, source columns)."""
         count, length, reach = band.blocks.shape
         columns = light.shape[1]
-        across, down = light.strides[1], light.strides[0]
+        products = -(-columns // PRODUCT_COLUMNS)
+        wide = columns // products
+        down, across = light.strides
         windows = as_strided(
-            light, (count, reach, columns), (band.step * down, down, across)
+            light,
+            (count, products, reach, wide),
+            (band.step * down, wide * across, down, across),
         )
-        between = self._room("between", (count, length, columns))
-        np.matmul(band.blocks, windows, out=between)
-        return between.reshape(count * length, columns)
+        between = self._room("between", (count * length, columns))
+        sums = between.reshape(count, length, products, wide).swapaxes(1, 2)
+        np.matmul(band.blocks[:, np.newaxis], windows, out=sums)
+        return between
 
     def _sideways(
         self, piece: Piece, weights: CodeArray, between: CodeArray

@@ -4,6 +4,7 @@ Knows how encoding and lookup table compose, exactly for every code of a grey pi
 and by a fine map over light for all else; going through pictures is left to `painting`.
 """
 
+import math
 from dataclasses import replace
 from typing import Literal
 
@@ -244,9 +245,9 @@ class LightReader:
 
     def __init__(self, light: Light) -> None:
         self._light = light
-        self._index = np.empty(0, np.intp)
-        self._found = np.empty(0, light.precision)
-        self._share = np.empty(0, light.precision)
+        self._index: CodeArray = np.empty(0, np.intp)
+        self._found: CodeArray = np.empty(0, light.precision)
+        self._share: CodeArray = np.empty(0, light.precision)
 
     def of(self, block: CodeArray, out: CodeArray | None = None) -> CodeArray:
         """Light of a block.
@@ -265,12 +266,9 @@ class LightReader:
             the next block overwrites it.
         """
         shape = block.shape[:2]
-        size = shape[0] * shape[1]
-        if self._index.size < size:
-            self._index = np.empty(size, np.intp)
-            self._found = np.empty(size, self._light.precision)
-            self._share = np.empty(size, self._light.precision)
-        light = self._found[:size].reshape(shape) if out is None else out
+        if out is None:
+            self._found = _at_least(self._found, shape)
+        light = _part(self._found, shape) if out is None else out
         if not self._light.tables:
             light[:] = self._light.computed(block)
             return light
@@ -278,14 +276,27 @@ class LightReader:
         self._look_up(first, block[..., 0], light)
         if not others:
             return light
-        share = self._share[:size].reshape(shape)
+        self._share = _at_least(self._share, shape)
+        share = _part(self._share, shape)
         for place, table in enumerate(others, start=1):
             self._look_up(table, block[..., place], share)
             light += share
         return self._light.raised(light)
 
     def _look_up(self, table: CodeArray, codes: CodeArray, out: CodeArray) -> None:
-        index = self._index[: codes.size].reshape(codes.shape)
+        self._index = _at_least(self._index, codes.shape)
+        index = _part(self._index, codes.shape)
         np.copyto(index, codes)
         # Every index is a code of the table, so "clip" only spares a check.
         np.take(table, index, out=out, mode="clip")
+
+
+def _at_least(room: CodeArray, shape: tuple[int, ...]) -> CodeArray:
+    """Return memory that holds a shape: the same where it does."""
+    size = math.prod(shape)
+    return room if room.size >= size else np.empty(size, room.dtype)
+
+
+def _part(room: CodeArray, shape: tuple[int, ...]) -> CodeArray:
+    part: CodeArray = room[: math.prod(shape)].reshape(shape)
+    return part
