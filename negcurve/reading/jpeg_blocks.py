@@ -57,6 +57,11 @@ class BlockTrace:
     edges: float
     mean_step: float
 
+    @property
+    def rounding(self) -> float:
+        """The same as a step of level, 0 where it is no coarser than a code."""
+        return self.mean_step / 255 if self.mean_step > COARSE_MEAN else 0.0
+
 
 def block_trace(source: ImageSource, geometry: Geometry, layout: Layout) -> BlockTrace:
     """Look for blocks within the patches.

@@ -76,6 +76,7 @@ def read_areas(
     geometry: Geometry,
     boxes: Sequence[Box],
     *,
+    rounding: float = 0.0,
     progress: Progress = no_progress,
 ) -> tuple[PatchValue, ...]:
     """Read the mean of areas of a print, one window of the scan after another.
@@ -90,6 +91,8 @@ def read_areas(
         Print to scan.
     boxes : sequence of Box
         Areas on the print; each lies inside the scan.
+    rounding : float
+        Step of level that the means of JPEG's blocks were rounded to, 0 for none.
     progress : Progress
         Told how far it is.
 
@@ -100,7 +103,7 @@ def read_areas(
     """
     values: list[PatchValue] = []
     for box in boxes:
-        values.append(_read_area(source, encoding, geometry, trimmed(box)))
+        values.append(_read_area(source, encoding, geometry, trimmed(box), rounding))
         progress("reading patches", len(values) / len(boxes))
     return tuple(values)
 
@@ -120,23 +123,31 @@ def trimmed(box: Box) -> Box:
 
 
 def _read_area(
-    source: ImageSource, encoding: Encoding, geometry: Geometry, box: Box
+    source: ImageSource,
+    encoding: Encoding,
+    geometry: Geometry,
+    box: Box,
+    rounding: float,
 ) -> PatchValue:
     stride = max(1, int(geometry.px_per_mm / ENOUGH_PX_PER_MM))
     codes, along = pixels_in(source, geometry, box, stride=stride)
     largest = largest_code(source.dtype)
     luminance = encoding.luminance(codes / largest)
-    step = _code_step(encoding, codes.mean(axis=0) / largest, 1 / largest)
+    level = codes.mean(axis=0) / largest
+    step = _code_step(encoding, level, 1 / largest)
+    coarse = max(step, _code_step(encoding, level, rounding))
     cells = cells_of(luminance, along, box, geometry.px_per_mm)
-    kept, plane, foreign = without_foreign(cells, least_spread=0.3 * step)
+    kept, plane, foreign = without_foreign(cells, least_spread=0.3 * coarse)
     mean = max(float(plane[0]), 1e-6)
     scatter, blocks = block_scatter(cells, kept, plane)
-    rounding = _rounding_error(step, cells.pixel_deviation)
+    # Pixels dither the rounding to codes; that of JPEG's blocks, only other blocks.
+    deviation = cells.pixel_deviation if coarse == step else scatter
+    rounded = _rounding_error(coarse, deviation)
     # With two or three channels at an end the luminance is no longer known.
     most = codes.shape[1] / 2
     return PatchValue(
         reflectance=mean,
-        standard_error=float(np.hypot(scatter / np.sqrt(max(blocks, 1)), rounding)),
+        standard_error=float(np.hypot(scatter / np.sqrt(max(blocks, 1)), rounded)),
         scatter=scatter,
         left_out=foreign,
         clipped_low=float(((codes <= 0).sum(axis=1) > most).mean()),

@@ -159,7 +159,10 @@ def read_placed(
     """
     layout, geometry = placed.layout, placed.geometry
     boxes = [patch.box for patch in layout.patches]
-    values = read_areas(source, encoding, geometry, boxes, progress=progress)
+    trace = block_trace(source, geometry, layout)
+    values = read_areas(
+        source, encoding, geometry, boxes, rounding=trace.rounding, progress=progress
+    )
     findings = check_clipping(values, source)
     readings = _readings(layout, values, source).replaced(
         density_kind=kind, density_zero=zero
@@ -170,7 +173,10 @@ def read_placed(
         readings.density, values, use, encoding, source, set_right=zero == "absolute"
     )
     findings += depth_findings(use, source)
-    findings += _pixel_findings(source, placed, readings)
+    overshoot = edge_overshoot(source, geometry, layout, readings.density)
+    findings += sharpening_findings(overshoot, source)
+    if not any("JPEG" in each.what for each in source.findings):
+        findings += block_findings(trace, source)
     findings += white_findings(whites, source) + film_edge_findings(edge, source)
     about = (*source.findings, *placed.findings, *findings, *_flag_findings(readings))
     return ScanReading(
@@ -184,18 +190,6 @@ def read_placed(
         whites=whites,
         film_edge=edge,
     )
-
-
-def _pixel_findings(
-    source: ImageSource, placed: Placed, readings: Readings
-) -> list[Finding]:
-    """Say what edges and blocks of pixels tell of the scanner's settings."""
-    layout, geometry = placed.layout, placed.geometry
-    overshoot = edge_overshoot(source, geometry, layout, readings.density)
-    found = sharpening_findings(overshoot, source)
-    if not any("JPEG" in each.what for each in source.findings):
-        found += block_findings(block_trace(source, geometry, layout), source)
-    return found
 
 
 def _margins(

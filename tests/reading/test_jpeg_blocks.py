@@ -74,3 +74,22 @@ def test_even_patches_tell_it_too(layout, quality, step):
     )
     trace, _ = read(through_jpeg(made.codes()[:, :, 0], quality), layout)
     assert trace.mean_step == pytest.approx(step)
+
+
+@pytest.mark.parametrize("quality", [50, 30])
+@pytest.mark.parametrize("grain", [0.005, 0.03])
+def test_patches_of_a_jpeg_are_read_with_honest_errors(layout, quality, grain):
+    """Blocks of an even patch all round alike: their scatter does not show it."""
+    made = Print(
+        layout, SetUp(ppi=200, bits=8, scan_gamma=GAMMA, noise=0.002, grain=grain)
+    )
+    found = read_readings(made.codes()[:, :, 0], layout)
+    passed = read_readings(through_jpeg(made.codes()[:, :, 0], quality), layout)
+    assert not any(passed.flags)
+    z = (passed.density - found.density) / passed.standard_error
+    assert np.sqrt(np.mean(z**2)) < 1.5
+
+
+def read_readings(codes, layout):
+    source = ArraySource(codes[:, :, None], resolution_ppi=(200, 200))
+    return read_target(source, GammaEncoding(GAMMA), [layout]).readings
