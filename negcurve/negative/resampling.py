@@ -24,15 +24,12 @@ smaller tiles left the second core idle, though their sums stayed nearer in cach
 """
 
 BLOCK_ROWS, BLOCK_COLUMNS = 16, 32
-"""Size of the products that a tile is made of, in pixels of the finer grid.
+"""Size of the products that a tile is made of, in pixels of the finer grid. Chosen by
+measurement."""
 
-Chosen by measurement. Few enough multiplications that OpenBLAS forms each in one thread
-(fewer than 2**18, its `interface/gemm.c`), so its own threads stay out of ours and
-change no sum.
-"""
-
-PRODUCT_COLUMNS = 600
-"""Source columns in one product down, at most, for the same reason."""
+PRODUCT_SIZE = 2**18
+"""Multiplications in one product, at most: OpenBLAS forms those in one thread (its
+`interface/gemm.c`), so that its threads stay out of ours and change no sum."""
 
 
 def domain_power(source: int, wanted: int) -> float:
@@ -157,7 +154,7 @@ class TileResampler:
         As wide as whole products, a few columns more than the tile draws on.
         """
         columns = piece.high - piece.low
-        count = -(-columns // PRODUCT_COLUMNS)
+        count = _products(band, columns)
         shape = (band.high - band.low, count * -(-columns // count))
         top, bottom = (each - band.low for each in band.needed)
         left = piece.needed[0] - piece.low
@@ -173,7 +170,7 @@ class TileResampler:
         """Form the sums down, shape (rows of all blocks, source columns)."""
         count, length, reach = band.blocks.shape
         columns = light.shape[1]
-        products = -(-columns // PRODUCT_COLUMNS)
+        products = _products(band, columns)
         wide = columns // products
         down, across = light.strides
         windows = as_strided(
@@ -215,3 +212,10 @@ class TileResampler:
         if room is None or room.size < size:
             room = self._rooms[name] = np.empty(size, self._resampler.precision)
         return room[:size].reshape(shape)
+
+
+def _products(band: Piece, columns: int) -> int:
+    """How many products a band forms side by side."""
+    _, length, reach = band.blocks.shape
+    most = max(1, PRODUCT_SIZE // (length * reach))
+    return -(-columns // most)
