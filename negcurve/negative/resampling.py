@@ -217,5 +217,5 @@ class TileResampler:
 def _products(band: Piece, columns: int) -> int:
     """How many products a band forms side by side."""
     _, length, reach = band.blocks.shape
-    most = max(1, PRODUCT_SIZE // (length * reach))
+    most: int = max(1, PRODUCT_SIZE // (length * reach))
     return -(-columns // most)
