@@ -174,6 +174,7 @@ def pixels_in(
     Returns
     -------
     codes : array, shape (n, channels)
+        Of pixels within the scan; there may be none.
     places : array, shape (n, 2)
         Within the box, from 0 to 1 across and down it.
     """
@@ -188,6 +189,8 @@ def pixels_in(
     left, top = np.maximum(np.floor(corners.min(axis=0)).astype(int), 0)
     right, bottom = np.ceil(corners.max(axis=0)).astype(int)
     right, bottom = min(right, source.width), min(bottom, source.height)
+    if right <= left or bottom <= top:
+        return np.empty((0, source.channels), dtype=source.dtype), np.empty((0, 2))
     window = source.window(top, left, bottom - top, right - left)
     window = window[::stride, ::stride]
     x = left + np.arange(window.shape[1]) * stride + 0.5

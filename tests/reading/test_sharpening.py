@@ -77,3 +77,16 @@ def test_a_faint_print_is_not_judged(layout):
     """Nearly all of it white: edges are too low to tell noise from halos."""
     overshoot, _ = measured(layout, amount=0, radius=1, d_max=0.2)
     assert overshoot == Overshoot(light=None, dark=None)
+
+
+def test_marks_beyond_the_scan_are_left_out(layout):
+    """Cut so that one mark is lost whole and another in part."""
+    made = Print(layout, SetUp(ppi=150, tilt_degrees=9, scan_gamma=GAMMA, bits=8))
+    y = made.to_scan(*np.array(layout.marks_mm).T)[1]
+    top = int(np.sort(y)[0] + 7.5 * made.px_per_mm)
+    source = ArraySource(made.codes()[top:], resolution_ppi=(150, 150))
+    read = read_target(source, GammaEncoding(GAMMA), [layout])
+    assert len(read.corners) == 3
+    overshoot = edge_overshoot(source, read.geometry, layout, read.readings.density)
+    assert not overshoot.is_sharpened
+    assert overshoot.dark is not None
