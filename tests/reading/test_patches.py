@@ -4,7 +4,7 @@ from scipy import ndimage
 
 from negcurve.encoding import LINEAR, SRGB, srgb_to_linear
 from negcurve.reading.geometry import Geometry
-from negcurve.reading.patches import read_areas, trimmed
+from negcurve.reading.patches import pixels_in, read_areas, trimmed
 from negcurve.target.layout import Box
 from tests.reading.areas import BOX, PX_PER_MM, area, flat, texture
 from tests.reading.prints import ArraySource, GammaEncoding
@@ -142,3 +142,13 @@ def test_a_fine_scan_is_read_at_every_other_pixel():
     box = Box(left_mm=1, top_mm=1, width_mm=10, height_mm=10)
     read = read_areas(ArraySource(codes), LINEAR, geometry, [box])[0]
     assert read.reflectance == pytest.approx(30000 / 65535, abs=1e-6)
+
+
+@pytest.mark.parametrize("corner", [(-30, 5), (5, -30), (40, 5), (5, 40)])
+def test_a_box_beyond_the_scan_has_no_pixels(corner):
+    codes = np.zeros((100, 120, 3), dtype=np.uint16)
+    geometry = Geometry(matrix=np.diag([6.0, 6.0, 1.0]), size_mm=(20, 16))
+    box = Box(left_mm=corner[0], top_mm=corner[1], width_mm=5, height_mm=5)
+    found, places = pixels_in(ArraySource(codes), geometry, box)
+    assert found.shape == (0, 3)
+    assert places.shape == (0, 2)
