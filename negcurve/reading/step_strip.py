@@ -30,6 +30,9 @@ MOST_CLIMBING = 0.5
 """Of the strip's density range, what its steps may climb in all where they should fall.
 Noise and dust stay below, patches in mixed order climb several ranges. Our choice."""
 
+FEWEST_PIXELS = 6
+"""Along each step, for its core to be averaged. [px]"""
+
 UNEVEN_CELL = 0.2
 """Deviation within a step that only something else than a step shows. [D]"""
 
@@ -104,6 +107,13 @@ def read_step_strip(
     """
     if box is None:
         box = find_strip(source, encoding, steps=steps, progress=progress)
+        if max(box.width, box.height) < FEWEST_PIXELS * steps:
+            raise ReadingsError(
+                f"what looks like {steps} steps is {max(box.width, box.height):.0f} "
+                "pixels long, too short to be read",
+                where=source.name,
+                fix="Scan the strip at a higher resolution; check --tablet.",
+            )
     _check_box(box, source, steps)
     lying = box.width >= box.height
     density = _box_density(source, encoding, box)
@@ -242,7 +252,7 @@ def _check_box(box: StripBox, source: ImageSource, steps: int) -> None:
             where="strip box",
             fix="Give left, top, width and height in pixels from the top left.",
         )
-    if max(box.width, box.height) < 6 * steps:
+    if max(box.width, box.height) < FEWEST_PIXELS * steps:
         raise InvalidValueError(
             f"{max(box.width, box.height):.0f} pixels are too few for {steps} steps",
             where="strip box",

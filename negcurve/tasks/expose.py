@@ -130,19 +130,30 @@ def _corrections(
 ) -> tuple[Correction, ...]:
     kept = []
     if options.lamp is not None:
+        _within(options.lamp, 0, 3, "--lamp", "Give a share: 0.85 for 85 %.")
         factor = output_factor(options.lamp)
         kept.append(_correction(f"lamp at {options.lamp:g} of its reference", factor))
         if options.lamp <= SPENT_OUTPUT:
             found.append(_spent(options.lamp))
     if options.density is not None:
+        _within(options.density, -4, 4, "--density", "Give it in density, as 0.12.")
         factor = factor_from_density(options.density)
         kept.append(_correction(f"density {options.density:+g} in the way", factor))
     if options.stops is not None:
         change = stops(options.stops)
+        _within(change, -10, 10, "--stops", "Give stops, as +1/2 or -1.")
         check_extrapolation(work, change)
         kept.append(_correction("change wanted", factor_from_stops(change)))
     kept += _distance(options, found)
     return tuple(kept)
+
+
+def _within(value: float, low: float, high: float, where: str, fix: str) -> None:
+    """Refuse what was typed in another unit, as percent."""
+    if not low <= value <= high:
+        raise InvalidValueError(
+            f"{value:g} lies outside {low:g}..{high:g}", where=where, fix=fix
+        )
 
 
 def _correction(what: str, factor: float) -> Correction:

@@ -104,8 +104,18 @@ def _first_strip(options: TabletOptions, found: dict[str, Any]) -> Strip | None:
     return given
 
 
+def _check_unexposed(options: TabletOptions) -> None:
+    if options.unexposed is not None and not 0 <= options.unexposed <= 1:
+        raise InvalidValueError(
+            f"{options.unexposed:g} is no density of unexposed paper",
+            where="--unexposed",
+            fix="Give the print density of the coated, unexposed border: 0.08, say.",
+        )
+
+
 def _add_curve(found: dict[str, Any], first: Strip) -> None:
     options, wedge = found["options"], found["tablet"]
+    _check_unexposed(options)
     step, density = without(first, options.drop).by_step(wedge)
     place = None
     second, about = strip_given(
@@ -251,6 +261,12 @@ def _add_fit(found: dict[str, Any]) -> None:
             scale, thinnest=thinnest, densest=densest, kind=options.negative_kind
         )
     if options.series is None:
+        if options.wanted_scale is not None:
+            raise InvalidValueError(
+                "no series says what dose gives which scale",
+                where="--wanted-scale",
+                fix="Give your own tests with --series, CSV dose,exposure_scale.",
+            )
         return
     table = read_columns(options.series, numbers=("dose", "exposure_scale"))
     series = fit_agent_series(table.numbers["dose"], table.numbers["exposure_scale"])

@@ -127,6 +127,33 @@ SENTENCES = [
         "Give the time, or --units with --units-per-s.",
     ),
     (
+        "expose 60s --lamp 85",
+        2,
+        "--lamp: 85 lies outside 0..3\nGive a share: 0.85 for 85 %.",
+    ),
+    (
+        "expose 60s --density 12",
+        2,
+        "--density: 12 lies outside -4..4\nGive it in density, as 0.12.",
+    ),
+    (
+        "expose 60s --stops 20",
+        2,
+        "--stops: 20 lies outside -10..10\nGive stops, as +1/2 or -1.",
+    ),
+    (
+        "tablet strip.csv --tablet 10x0.15 --wanted-scale 1.5",
+        2,
+        "--wanted-scale: no series says what dose gives which scale\n"
+        "Give your own tests with --series, CSV dose,exposure_scale.",
+    ),
+    (
+        "tablet strip.csv --tablet 10x0.15 --unexposed -1",
+        2,
+        "--unexposed: -1 is no density of unexposed paper\n"
+        "Give the print density of the coated, unexposed border: 0.08, say.",
+    ),
+    (
         "expose 60s --patches 99",
         2,
         "--patches: 99 patches are not possible\nUse 2 to 15.",

@@ -104,7 +104,7 @@ def test_bank_geometry_and_eyes() -> None:
         (ExposeOptions(time="8m"), "nothing to work out"),
         (ExposeOptions(time="8m", units=3, units_per_s=1), "both a time and"),
         (ExposeOptions(units=3), "units alone give no time"),
-        (ExposeOptions(time="8m", lamp=-1), "lamp output: -1 is not above 0"),
+        (ExposeOptions(time="8m", lamp=-1), "-1 lies outside 0..3"),
         (
             ExposeOptions(time="8m", from_distance="50cm"),
             "one distance alone changes nothing",
