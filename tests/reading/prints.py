@@ -321,6 +321,8 @@ class ArraySource:
     def window(self, top, left, height, width):
         assert top >= 0
         assert left >= 0
+        assert height > 0
+        assert width > 0
         assert top + height <= self.height
         assert left + width <= self.width
         return self.codes[top : top + height, left : left + width]
