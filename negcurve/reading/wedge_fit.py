@@ -62,8 +62,10 @@ class StepFit:
     ----------
     offset, power, level : float
     knots, departure : array, shape (m,)
-        A natural cubic through points of first density and what is added there; beyond
-        its ends the last value holds. Empty where nothing is added.
+        A natural cubic through points of first density and what is added there. It
+        goes on straight beyond its light end, as natural cubics do; at the dark end,
+        where noise and flare turn it most, the last value holds. Empty where nothing
+        is added.
     left_out : array, shape (n,)
         Known density less what the other steps foretell. [D]
     freedom : float
@@ -93,7 +95,10 @@ class StepFit:
         if not len(self.knots):
             return np.asarray(rough)
         within = np.clip(rough, self.knots[0], self.knots[-1])
-        return np.asarray(rough + _natural(self.knots, self.departure)(within))
+        spline = _natural(self.knots, self.departure)
+        lighter = np.minimum(rough - self.knots[0], 0.0)
+        slope = float(spline(self.knots[0], 1))
+        return np.asarray(rough + spline(within) + slope * lighter)
 
     def reflectance(self, light: FloatArray) -> FloatArray:
         """Return the reflectance of light, any shape."""

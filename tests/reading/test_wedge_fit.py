@@ -60,6 +60,23 @@ def test_an_unknown_contrast_is_followed(count):
     assert np.sqrt(np.mean(rest**2)) > 0.025
 
 
+@pytest.mark.parametrize("depth", [-0.04, 0.02, 0.04])
+def test_a_bent_curve_goes_on_as_it_went_where_light_steps_are_lost(depth):
+    """Auto levels clip the first steps; the print's white lies beyond the others."""
+
+    def light(reflectance):
+        level = np.clip(reflectance / 0.9, 0, 1) ** (1 / 2.2)
+        return srgb_to_linear(level - depth * np.sin(2 * np.pi * level))
+
+    density = np.arange(0.15, 1.8, 0.1)
+    fit = fit_steps(steps_of(density, light))
+    assert not fit.straight
+    white = fit.density(light(np.array([10.0**-0.08])))
+    assert white == pytest.approx(0.08, abs=0.015)
+    rise = np.diff(fit.density(np.linspace(light(10.0**-0.15), 1.0, 50)))
+    assert (rise < 0).all()
+
+
 def test_errors_of_the_list_do_not_bend_a_linear_scan():
     """Noise in the values is averaged, not followed: 20 draws, simplest fit."""
     rng = np.random.default_rng(3)
