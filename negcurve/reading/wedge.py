@@ -151,7 +151,7 @@ def read_wedge(
     bases = _guesses(source.channels) if encoding is None else [encoding]
     tried = [_tried(base, cells, used, density[used]) for base in bases]
     best = min(tried, key=lambda each: each.foretold)
-    _check_count(best, place, told=encoding is not None, where=source.name)
+    _check_count(best, place, where=source.name)
     reading = _reading(
         best,
         place,
@@ -224,11 +224,11 @@ def _at(light: FloatArray, level: FloatArray) -> FloatArray:
     return np.interp(level, np.linspace(0.0, 1.0, NODES), light)
 
 
-def _check_count(tried: _Tried, place: WedgePlace, *, told: bool, where: str) -> None:
+def _check_count(tried: _Tried, place: WedgePlace, *, where: str) -> None:
     """Refuse a count of steps that its neighbours beat, where it is not beyond doubt.
 
-    What is compared is how well the steps foretell each other, and for a scan whose
-    encoding is known how far its white is from that of a scanner.
+    What is compared is how well the steps foretell each other: a scan's brightness is
+    its scanner's affair.
     """
     if place.sure:
         return
@@ -238,8 +238,8 @@ def _check_count(tried: _Tried, place: WedgePlace, *, told: bool, where: str) ->
     for shift in (-1, 1):
         moved = [_shifted(each, shift, by=shift) for each in tried.steps]
         stayed = [_shifted(each, shift, by=0) for each in tried.steps]
-        off = _off(stayed, told=told)
-        if off > LEAST_OFF and _off(moved, told=told) < RIVAL * off:
+        off = _off(stayed)
+        if off > LEAST_OFF and _off(moved) < RIVAL * off:
             raise ReadingsError(
                 "a step wedge was found, but its steps fit the list better when "
                 "counted one step on, so which is the first is in doubt",
@@ -249,12 +249,8 @@ def _check_count(tried: _Tried, place: WedgePlace, *, told: bool, where: str) ->
             )
 
 
-def _off(channels: Sequence[Steps], *, told: bool) -> float:
-    found = []
-    for steps in channels:
-        fit = fit_steps(steps, bent=not told)
-        found.append(np.hypot(foretold_error(fit, steps), fit.level if told else 0))
-    return float(np.mean(found))
+def _off(channels: Sequence[Steps]) -> float:
+    return float(np.mean([foretold_error(fit_steps(each), each) for each in channels]))
 
 
 def _shifted(steps: Steps, shift: int, *, by: int) -> Steps:

@@ -54,15 +54,23 @@ class Count:
         ground.
     lead : int
         By how much the score exceeds that of the next best count.
+    open_ends : int
+        How many of its two ends look like the ground.
+    unseen : int
+        Edges between cells that are not seen.
     """
 
     start: float
     pitch: float
     score: int
     lead: int
+    open_ends: int
+    unseen: int
 
 
-def count_cells(strip: Strip, steps: int, px_per_mm: float) -> list[Count]:
+def count_cells(
+    strip: Strip, steps: int, px_per_mm: float, *, bounded: bool = False
+) -> list[Count]:
     """Count the cells of a strip.
 
     Parameters
@@ -72,6 +80,8 @@ def count_cells(strip: Strip, steps: int, px_per_mm: float) -> list[Count]:
         That the wedge has.
     px_per_mm : float
         Of the strip.
+    bounded : bool
+        Whether something else says where the strip ends.
 
     Returns
     -------
@@ -80,7 +90,7 @@ def count_cells(strip: Strip, steps: int, px_per_mm: float) -> list[Count]:
     """
     line = np.median(strip.inner, axis=0)
     cells = _cells(strip, line, steps, px_per_mm)
-    return [] if cells is None else _counts(cells, steps)
+    return [] if cells is None else _counts(cells, steps, bounded=bounded)
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -173,7 +183,7 @@ def _core_of(
     return float(part.mean()), spread, error, rise
 
 
-def _counts(cells: _Cells, steps: int) -> list[Count]:
+def _counts(cells: _Cells, steps: int, *, bounded: bool) -> list[Count]:
     """Judge every row of so many neighbouring cells."""
     falls = cells.mean[:-1] - cells.mean[1:]
     usual_error = float(np.nanmedian(cells.error))
@@ -191,6 +201,7 @@ def _counts(cells: _Cells, steps: int) -> list[Count]:
         (int(seen[first:last].sum() + cells.sides[first : last + 1].sum()), first)
         for first in range(len(cells.mean) - steps + 1)
         if _holds(cells, seen, back, first, last := first + steps - 1)
+        and (bounded or _ends(cells, seen, first, last))
     ]
     found.sort(reverse=True)
     counts = []
@@ -202,6 +213,8 @@ def _counts(cells: _Cells, steps: int) -> list[Count]:
                 pitch=cells.pitch,
                 score=score,
                 lead=score - max(others, default=0),
+                open_ends=int((cells.sides[[first, first + steps - 1]] == 0).sum()),
+                unseen=int((~seen[first : first + steps - 1]).sum()),
             )
         )
     return counts
@@ -221,20 +234,24 @@ def _holds(
         return False
     # Cells between which no edge is seen must be seen against the ground, or be
     # clipped; else they may be anything.
-    out = cells.sides > 0
-    known = out | (cells.mean > CLIPPED[1]) | (cells.mean < CLIPPED[0])
-    if not (seen[edges] | (known[first:last] & known[first + 1 : last + 1])).all():
-        return False
-    before, after = (
-        _beyond(cells, seen, first - 1, edge=first - 1),
-        _beyond(cells, seen, last + 1, edge=last),
-    )
-    # A cell at one end that looks like the ground may be ground, unless the strip is
-    # seen to end at the other.
+    clipped = (cells.mean > CLIPPED[1]) | (cells.mean < CLIPPED[0])
+    known = (cells.sides == 2) | clipped
+    both = known[first:last] & known[first + 1 : last + 1]
+    return bool((seen[edges] | both).all())
+
+
+def _ends(cells: _Cells, seen: BoolArray, first: int, last: int) -> bool:
+    """Tell whether a strip is seen to begin and end with these cells.
+
+    A cell at one end that looks like the ground may be ground, unless the strip is seen
+    to end at the other.
+    """
+    before = _beyond(cells, seen, first - 1, edge=first - 1)
+    after = _beyond(cells, seen, last + 1, edge=last)
     return (
         "more" not in (before, after)
-        and bool(out[first] or after == "ground")
-        and bool(out[last] or before == "ground")
+        and bool(cells.sides[first] or after == "ground")
+        and bool(cells.sides[last] or before == "ground")
     )
 
 
@@ -244,7 +261,7 @@ def _beyond(
     """Say what lies beyond an end: one more cell of the strip, or its ground."""
     if not 0 <= cell < len(cells.mean) or not np.isfinite(cells.mean[cell]):
         return "ground" if _turns_back(cells, cell, after=cell > edge) else "unknown"
-    if cells.even[cell] and seen[edge] and cells.sides[cell] == 2:
+    if cells.even[cell] and seen[edge] and cells.sides[cell] > 0:
         return "more"
     return "ground"
 

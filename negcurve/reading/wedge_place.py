@@ -44,14 +44,26 @@ class WedgePlace:
         Its cells, the lightest first. [mm]
     outline_px : array, shape (4, 2)
         Corners, those of the lightest cell's outer edge first and last. [px]
-    sure : bool
-        Whether counting the cells one step on is ruled out by more than one sign.
+    open_ends : int
+        How many of its two ends look like the ground, so that its steps were counted
+        from the other.
+    unseen : int
+        Edges between steps that were not seen, as where they are clipped.
+    lead : int
+        By how many signs this count of its steps is better than the next.
     """
 
     geometry: Geometry
     boxes: tuple[Box, ...]
     outline_px: FloatArray
-    sure: bool
+    open_ends: int
+    unseen: int
+    lead: int
+
+    @property
+    def sure(self) -> bool:
+        """Whether both ends are seen, and no other count is nearly as good."""
+        return self.lead > 1 and not self.open_ends
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -155,7 +167,9 @@ def wedge_in_box(
     low, high = low / factor - slack, high / factor + slack
     grown = [(low[0], low[1]), (high[0], low[1]), (high[0], high[1]), (low[0], high[1])]
     part = masked(look.picture, grown, outside=True)
-    seen, others = _all_seen(look, part, len(density), float(np.ptp(density)))
+    seen, others = _all_seen(
+        look, part, len(density), float(np.ptp(density)), bounded=True
+    )
     within = [
         each
         for each in seen
@@ -168,8 +182,19 @@ def wedge_in_box(
             fix=f"Give the left, top, width and height of the wedge alone, in pixels "
             f"of the upright scan, and check that {name} lists every step.",
         )
-    best = max(within, key=lambda each: each.count.score)
+    best = _in_middle(within, corners.mean(axis=0) / factor)
     return _place(best, placed, look.px_per_mm)
+
+
+def _in_middle(seen: Sequence[_Seen], middle: FloatArray) -> _Seen:
+    """Of the counts of the best strip, return the one in the middle of a box."""
+    best = max(seen, key=lambda each: each.count.score)
+
+    def away(each: _Seen) -> float:
+        along = each.strip.matrix[:, 0]
+        return abs(float((each.middle - middle) @ along))
+
+    return min((each for each in seen if each.strip is best.strip), key=away)
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -189,7 +214,12 @@ def _look(placed: Placed) -> _Look:
 
 
 def _all_seen(
-    look: _Look, picture: FloatArray, steps: int, density_range: float
+    look: _Look,
+    picture: FloatArray,
+    steps: int,
+    density_range: float,
+    *,
+    bounded: bool = False,
 ) -> tuple[list[_Seen], list[int]]:
     """Return every way to count cells, and how many cells other strips have."""
     seen: list[_Seen] = []
@@ -203,8 +233,8 @@ def _all_seen(
         strip = strip_of(look.picture, stretch, look.px_per_mm)
         if strip is None:
             continue
-        counts = count_cells(strip, steps, look.px_per_mm)
-        seen += [_Seen(strip=strip, count=each, steps=steps) for each in counts[:2]]
+        counts = count_cells(strip, steps, look.px_per_mm, bounded=bounded)
+        seen += [_Seen(strip=strip, count=each, steps=steps) for each in counts]
         if not counts:
             others.append(cells_seen(strip, steps, look.px_per_mm))
     return seen, others
@@ -278,5 +308,7 @@ def _place(seen: _Seen, placed: Placed, px_per_mm: float) -> WedgePlace:
         geometry=Geometry(matrix=matrix, size_mm=(pitch * seen.steps, height)),
         boxes=boxes,
         outline_px=corners,
-        sure=seen.count.lead > 1,
+        open_ends=seen.count.open_ends,
+        unseen=seen.count.unseen,
+        lead=seen.count.lead,
     )

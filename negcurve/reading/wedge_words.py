@@ -17,9 +17,9 @@ BEYOND_D = 0.03
 CONTRAST_D = 0.04
 """Departure from profile and flare that is warned about. Ours. [D]"""
 
-BRIGHTNESS_D = 0.06
-"""Shift of the scan's white that is mentioned: a scanner's calibration strip is no
-perfect white. Ours. [D]"""
+BRIGHTNESS_D, BRIGHTNESS_FAR_D = 0.06, 0.15
+"""Shift of the scan's white that is mentioned, and that is warned about: a scanner's
+calibration strip is no perfect white. Ours. [D]"""
 
 COLOURED_D = 0.08
 """Difference of density between channels from which a print is called coloured. [D]"""
@@ -48,7 +48,7 @@ def wedge_findings(
     -------
     tuple of Finding
     """
-    found = [_fit_finding(wedge, where)]
+    found = [_fit_finding(wedge, where), *_count_findings(wedge, where)]
     if wedge.told:
         found += _profile_findings(wedge, where)
     found += _beyond(wedge, density, where)
@@ -73,6 +73,35 @@ def _fit_finding(wedge: WedgeReading, where: str) -> Finding:
     )
 
 
+def _count_findings(wedge: WedgeReading, where: str) -> list[Finding]:
+    """Say from which end the steps were counted where the other cannot be seen."""
+    place = wedge.place
+    if not place.open_ends:
+        return []
+    step = float(np.median(np.diff(wedge.density)))
+    by_a_step = abs(wedge.brightness) > 0.7 * step
+    doubtful = place.unseen > 0 or by_a_step
+    what = (
+        "an end of the wedge looks like what lies around it, so its steps were counted "
+        "from the other end"
+    )
+    if by_a_step:
+        off = abs(wedge.brightness)
+        what += f"; the scan's brightness is off by {off:.2f} D, as if by a step"
+    fix = (
+        f"Check that {wedge.name} lists every step: one too many or too few would "
+        "shift every density. Or lay the wedge on something of another tone."
+    )
+    return [
+        Finding(
+            severity="warning" if doubtful else "note",
+            where=where,
+            what=what,
+            fix=fix if doubtful else "",
+        )
+    ]
+
+
 def _profile_findings(wedge: WedgeReading, where: str) -> list[Finding]:
     if wedge.contrast > CONTRAST_D:
         return [
@@ -88,12 +117,17 @@ def _profile_findings(wedge: WedgeReading, where: str) -> list[Finding]:
         ]
     if abs(wedge.brightness) > BRIGHTNESS_D:
         way = "darker" if wedge.brightness < 0 else "lighter"
+        far = abs(wedge.brightness) > BRIGHTNESS_FAR_D
         return [
             Finding(
-                severity="note",
+                severity="warning" if far else "note",
                 where=where,
                 what=f"the scan is {abs(wedge.brightness):.2f} D {way} than its "
                 "profile says; it was set right by the wedge",
+                fix=f"Check that {wedge.name} is this wedge's list, with every step; "
+                "switch automatic exposure off."
+                if far
+                else "",
             )
         ]
     return []
