@@ -14,7 +14,11 @@ from negcurve.files.record_folder import copy_part
 from negcurve.files.safe import check_output
 from negcurve.files.solution_json import read_solution
 from negcurve.record import Comparison, Entry, compare, open_record
-from negcurve.record.entry import checked_circumstances, missing_circumstances
+from negcurve.record.entry import (
+    checked_circumstances,
+    checked_name,
+    missing_circumstances,
+)
 from negcurve.response.solution import Solution
 from negcurve.values import Finding
 from negcurve.watch.judgement import Judgement
@@ -122,12 +126,13 @@ def add(options: AddOptions) -> tuple[Entry, tuple[Finding, ...]]:
     """Add a calibration to a record; see `AddOptions`."""
     solution = read_solution(options.table)
     # All that may be refused is looked at before a new folder is made.
+    name = checked_name(options.name)
     circumstances = checked_circumstances(options.circumstances)
     time, folder = time_of(options.when), folder_of(options.folder)
     record = open_record(folder, create=True)
     entry, found = record.add(
         solution,
-        name=options.name,
+        name=name,
         circumstances=circumstances,
         remarks=options.remarks,
         files=[options.table, *options.files],

@@ -248,6 +248,11 @@ SENTENCES = [
         "Write it in the unit that its name says.",
     ),
     (
+        "record add t.json --name= --record-dir rec",
+        2,
+        "--name: is empty\nGive a name in plain letters.",
+    ),
+    (
         "record retire a --record-dir rec --because=",
         2,
         "--because: no reason is given\nSay why, for a later reader: "
