@@ -24,7 +24,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from negcurve.reading.glass_fit import GlassFit, GlassRows, fit_glass, glass_terms
+from negcurve.reading.glass_fit import GlassFit, fit_glass, glass_terms
+from negcurve.reading.glass_rows import GlassRows
 from negcurve.reading.lay import Lay
 from negcurve.readings import Readings
 

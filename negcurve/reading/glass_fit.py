@@ -11,6 +11,12 @@ import numpy.typing as npt
 from scipy.special import fdtrc
 
 from negcurve.density import reflectance_from_density
+from negcurve.reading.glass_rows import (
+    GlassRows,
+    base_weights,
+    freed,
+    patch_means,
+)
 from negcurve.values import FloatArray
 
 TERMS = 5
@@ -28,9 +34,6 @@ LARGEST_ERROR = 0.004
 KNOWN_BY = 0.98
 """Share of a coefficient's variance that must be told for it to be named."""
 
-FLOOR_D = 0.002
-"""Error of a reading between two scans that is never undercut in weighing. [D]"""
-
 ROUNDS = 8
 HUBER = 1.345
 """Residual in standard deviations from which a reading counts less on the way.
@@ -47,33 +50,6 @@ SURE_OF_TONE = 4.0
 
 MUCH_BY_TONE = 0.5
 """Share by which it must do so between the lightest and the darkest patch."""
-
-
-@dataclass(frozen=True, eq=False, kw_only=True)
-class GlassRows:
-    """Readings of patches that several scans share, one a row.
-
-    Attributes
-    ----------
-    scan, patch : array of int, shape (n,)
-        Counted from 0; each patch has two rows or more.
-    x_mm, y_mm : array, shape (n,)
-        On the glass. [mm]
-    density, standard_error : array, shape (n,)
-        The error may be unknown, NaN. [D]
-    """
-
-    scan: npt.NDArray[np.intp]
-    patch: npt.NDArray[np.intp]
-    x_mm: FloatArray
-    y_mm: FloatArray
-    density: FloatArray
-    standard_error: FloatArray
-
-    @property
-    def patches(self) -> int:
-        """How many patches."""
-        return int(self.patch.max()) + 1 if len(self.patch) else 0
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -209,13 +185,13 @@ def _settled(
     rows: GlassRows, terms: FloatArray
 ) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray, FloatArray] | None:
     """Return mixtures, what of them moves, residuals, values, weights of readings."""
-    weight = base = _base_weights(rows)
+    weight = base = base_weights(rows)
     for turn in range(ROUNDS):
         told = _mixtures(rows, terms, weight)
         if not told.shape[1]:
             return None
-        moving = _freed(rows, terms @ told, weight)
-        density = _freed(rows, rows.density, weight)
+        moving = freed(rows, terms @ told, weight)
+        density = freed(rows, rows.density, weight)
         value, residual = _solved(moving, density, weight)
         if turn < ROUNDS - 1:
             size = _in_deviations(residual * np.sqrt(base))
@@ -224,36 +200,6 @@ def _settled(
             sharp = np.where(size > FOREIGN, FOREIGN**-6, 1.0)
             weight = base * (soft if turn < ROUNDS // 2 else sharp)
     return told, moving, residual, value, weight
-
-
-def _base_weights(rows: GlassRows) -> FloatArray:
-    """One weight a patch: the mean square error of its readings, where known."""
-    square = np.nan_to_num(rows.standard_error, nan=0.0) ** 2
-    mean = _patch_means(rows, square, np.ones(len(square)))
-    weight = 1 / (mean + FLOOR_D**2)
-    return np.asarray(weight / weight.mean())
-
-
-def _patch_means(rows: GlassRows, values: FloatArray, weight: FloatArray) -> FloatArray:
-    """Return each row's patch mean of some values, shape (n,)."""
-    total = np.bincount(rows.patch, weight)
-    return (np.bincount(rows.patch, weight * values) / total)[rows.patch]
-
-
-def _freed(rows: GlassRows, columns: FloatArray, weight: FloatArray) -> FloatArray:
-    """Return columns less all that free patches and scans could explain."""
-    table = columns.reshape(len(columns), -1)
-    tone = _patch_means(rows, rows.density, weight)
-    tone = tone - tone.mean()
-    scans = range(1, int(rows.scan.max()) + 1)
-    drifts = [(rows.scan == each) * by for each in scans for by in (1.0, tone)]
-    both = np.column_stack([*table.T, *drifts])
-    both -= np.column_stack([_patch_means(rows, each, weight) for each in both.T])
-    root = np.sqrt(weight)[:, None]
-    count = table.shape[1]
-    left, drift = both[:, :count], both[:, count:]
-    shares = np.linalg.lstsq(drift * root, left * root, rcond=1e-9)[0]
-    return np.asarray((left - drift @ shares).reshape(columns.shape))
 
 
 def _metric(terms: FloatArray, weight: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -268,7 +214,7 @@ def _mixtures(rows: GlassRows, terms: FloatArray, weight: FloatArray) -> FloatAr
     metric, _ = _metric(terms, weight)
     root = np.linalg.cholesky(metric + 1e-12 * np.trace(metric) * np.eye(TERMS))
     white = np.linalg.inv(root).T
-    moving = _freed(rows, terms @ white, weight)
+    moving = freed(rows, terms @ white, weight)
     share, axes = np.linalg.eigh(moving.T @ (moving * weight[:, None]) / weight.sum())
     return np.asarray(white @ axes[:, share >= LEAST_SHARE])
 
@@ -309,9 +255,9 @@ def _differs_by_tone(
     Unevenness of stray light or of the sensor's black adds to light, not to density:
     its density grows as 1 / reflectance.
     """
-    depth = 1 / reflectance_from_density(_patch_means(rows, rows.density, weight))
+    depth = 1 / reflectance_from_density(patch_means(rows, rows.density, weight))
     depth = depth - np.average(depth, weights=weight)
-    moving = _freed(rows, field * depth, weight)[:, None]
+    moving = freed(rows, field * depth, weight)[:, None]
     if not (moving.T @ (moving * weight[:, None])).item() > 0:
         return False
     value, left = _solved(moving, residual, weight)
