@@ -55,9 +55,7 @@ def average(several: Sequence[Readings]) -> Readings:
     first = several[0]
     if len(several) == 1:
         return first
-    for other in several[1:]:
-        _check_alike(first, other)
-    _check_named(several)
+    _check_one_print(several)
     rows = _rows_by_patch(several)
     merged = [_merged(several, places) for places in rows.values()]
     heads = [places[0] for places in rows.values()]
@@ -112,7 +110,7 @@ def average_scans(
     scans = [place for place, lay in enumerate(lays) if lay is not None]
     if len(scans) < 2:
         return average(several), None
-    _check_named(several)
+    _check_one_print(several)
     known = [lay for lay in lays if lay is not None]
     placed, same_area = placed_alike(known)
     glass = study_glass(
@@ -131,6 +129,12 @@ def average_scans(
 
 Place = tuple[int, int]
 """Which readings, and which row of them."""
+
+
+def _check_one_print(several: Sequence[Readings]) -> None:
+    for other in several[1:]:
+        _check_alike(several[0], other)
+    _check_named(several)
 
 
 def _check_alike(first: Readings, other: Readings) -> None:

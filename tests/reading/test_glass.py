@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from negcurve.errors import ReadingsError
 from negcurve.reading.averaging import average, average_scans
 from negcurve.reading.lay import Lay
 from negcurve.readings import Readings
@@ -264,3 +265,21 @@ def test_lists_without_a_place_on_the_glass_are_averaged_as_they_are():
     lays = [lay, None, bench.lay(180)]
     _, glass = average_scans([bench.scan(each or lay) for each in lays], lays)
     assert set(parts(glass)) == {"tilt across", "tilt down"}
+
+
+def test_scans_of_different_targets_are_refused_before_the_glass_is_looked_at():
+    bench = Bench()
+    lays = bench.lay(), bench.lay(180)
+    one, other = (bench.scan(lay) for lay in lays)
+    with pytest.raises(ReadingsError, match="Only readings of one print"):
+        average_scans([one, other.replaced(target="00001234")], lays)
+
+
+def test_scans_that_share_few_patches_tell_nothing():
+    bench = Bench()
+    lays = bench.lay(), bench.lay(180)
+    one, other = (bench.scan(lay) for lay in lays)
+    few = other.replaced(patch=[f"x{place}" for place in range(COUNT)])
+    readings, glass = average_scans([one, few], lays)
+    assert glass.parts == ()
+    assert len(readings) == 2 * COUNT
