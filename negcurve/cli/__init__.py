@@ -18,6 +18,7 @@ from negcurve.cli.expose import expose_command
 from negcurve.cli.film import film_command
 from negcurve.cli.mix import mix_command
 from negcurve.cli.output import is_verbose, print_error
+from negcurve.cli.plain_command import PlainCommand, PlainGroup
 from negcurve.cli.read import read_command
 from negcurve.cli.record import record_app
 from negcurve.cli.report import report_command
@@ -37,28 +38,29 @@ def _print_version(wanted: bool) -> None:
 
 app = typer.Typer(
     name="negcurve",
+    cls=PlainGroup,
     no_args_is_help=True,
     add_completion=False,
     pretty_exceptions_enable=False,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
 
-app.command("demo")(demo_command)
-app.command("target")(target_command)
-app.command("apply")(apply_command)
-app.command("read")(read_command)
-app.command("solve")(solve_command)
-app.command("check")(check_command)
-app.command("film")(film_command)
-app.command("export")(export_command)
-app.command("tablet")(tablet_command)
-app.command("expose")(expose_command)
-app.command("mix")(mix_command)
-app.command("bath")(bath_command)
+app.command("demo", cls=PlainCommand)(demo_command)
+app.command("target", cls=PlainCommand)(target_command)
+app.command("apply", cls=PlainCommand)(apply_command)
+app.command("read", cls=PlainCommand)(read_command)
+app.command("solve", cls=PlainCommand)(solve_command)
+app.command("check", cls=PlainCommand)(check_command)
+app.command("film", cls=PlainCommand)(film_command)
+app.command("export", cls=PlainCommand)(export_command)
+app.command("tablet", cls=PlainCommand)(tablet_command)
+app.command("expose", cls=PlainCommand)(expose_command)
+app.command("mix", cls=PlainCommand)(mix_command)
+app.command("bath", cls=PlainCommand)(bath_command)
 
 app.add_typer(record_app, name="record")
-app.command("evenness")(evenness_command)
-app.command("report")(report_command)
+app.command("evenness", cls=PlainCommand)(evenness_command)
+app.command("report", cls=PlainCommand)(report_command)
 
 
 @app.callback()
