@@ -187,6 +187,8 @@ def _profile(level: FloatArray, depth_mm: FloatArray, px_per_mm: float) -> Float
         return np.empty(0)
     mean = np.bincount(place - first, weights=level[near]) / count
     depth = (np.arange(len(count)) + first + 0.5) / BINS_PER_PX / px_per_mm
+    if not (depth[0] < BEFORE_MM[1] and depth[-1] > PLATEAU_MM[0]):
+        return np.empty(0)
     before = mean[(depth > BEFORE_MM[0]) & (depth < BEFORE_MM[1])].mean()
     plateau = mean[depth > PLATEAU_MM[0]].mean()
     height = plateau - before
