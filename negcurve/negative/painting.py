@@ -23,7 +23,7 @@ from negcurve.negative.tones import (
 from negcurve.response.table import LookupTable
 from negcurve.values import CodeArray, FloatArray
 
-BLOCK_PIXELS = 2**18
+BLOCK_PIXELS = 2**19
 """Pixels that are mapped at a time. Threads wait for each other at every call: blocks
 that fit the second-level cache left the second core half idle, by measurement."""
 
