@@ -93,8 +93,12 @@ def test_three_millimetres_beyond_its_end_are_enough():
     assert np.hypot(*(ends_of(place) - ends).T).max() < 0.1 * pitch
 
 
-def test_a_wedge_half_off_the_glass_is_refused():
-    source, placed, _, _ = scan(EVEN, wedge={"middle_mm": (170, 75)}, high_mm=100)
+@pytest.mark.parametrize(("middle_mm", "lid"), [((170, 81), 0.9), ((170, 40), 0.015)])
+def test_a_wedge_partly_off_the_glass_is_refused(middle_mm, lid):
+    """Its dark end, on a white lid; its light end, on a black one that goes on."""
+    source, placed, _, _ = scan(
+        EVEN, wedge={"middle_mm": middle_mm}, high_mm=100, lid=lid
+    )
     with pytest.raises(ReadingsError, match="lies the whole wedge on the glass"):
         find_wedge(source, placed, EVEN)
 
