@@ -32,7 +32,9 @@ class PlainGroup(TyperGroup):
 
 def _plain(parameters: list[Any]) -> list[Any]:
     for each in parameters:
-        if not isinstance(each.process_value, partial):
+        # A typer that describes its values in another way converts them all itself.
+        known = hasattr(each, "type_descriptor")
+        if known and not isinstance(each.process_value, partial):
             each.process_value = partial(_converted, each, each.process_value)
     return parameters
 
