@@ -59,13 +59,14 @@ def wedge_findings(
 def _fit_finding(wedge: WedgeReading, where: str) -> Finding:
     bad = wedge.largest > STEP_D
     worst = int(np.abs(wedge.residual).argmax())
-    unused = f", {wedge.unused} clipped ones left out" if wedge.unused else ""
+    steps = "step" if wedge.unused == 1 else "steps"
+    unused = f"; {wedge.unused} clipped {steps} left out" if wedge.unused else ""
     return Finding(
         severity="warning" if bad else "note",
         where=where,
         what=f"{wedge.name}: {len(wedge.density)} steps fit to {wedge.rms:.3f} D (root "
         f"mean square), the step of D {wedge.density[worst]:.2f} is off by "
-        f"{wedge.residual[worst]:+.3f}{unused}",
+        f"{wedge.residual[worst] or 0:+.3f}{unused}",
         fix="Look for dust, a scratch or a gloss on that step, and at its value in the "
         "list."
         if bad
@@ -80,7 +81,8 @@ def _count_findings(wedge: WedgeReading, where: str) -> list[Finding]:
         return []
     step = float(np.median(np.diff(wedge.density)))
     by_a_step = abs(wedge.brightness) > 0.7 * step
-    doubtful = place.unseen > 0 or by_a_step
+    # Without a profile nothing else would tell a list that is a step off.
+    doubtful = place.unseen > 0 or by_a_step or not wedge.told
     what = (
         "an end of the wedge looks like what lies around it, so its steps were counted "
         "from the other end"

@@ -18,7 +18,7 @@ run = runner("read")
 def folder(tmp_path_factory):
     folder = tmp_path_factory.mktemp("wedge")
     layout = small_layout()
-    light, made, _ = beside(layout, UNEVEN, ppi=150, noise=0.001)
+    light, made, _ = beside(layout, UNEVEN, ppi=150, noise=0.001, lid=0.6)
     tifffile.imwrite(
         folder / "scan.tif",
         scanned(light, made, curve=lambda c: 0.9 * c + 0.005).codes.squeeze(),
