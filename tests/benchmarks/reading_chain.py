@@ -4,6 +4,7 @@ Run from the repository:
 
     python -m tests.benchmarks.reading_chain
     python -m tests.benchmarks.reading_chain --kind hard --count 100 --without-wedge
+    python -m tests.benchmarks.reading_chain --count 100 --only-find --quiet
 
 Papers, colours, sheets, scanners and wedges are drawn by seed in
 `negcurve.simulation.kinds`; nothing was tuned to them. Files are real: targets and
@@ -190,12 +191,17 @@ def true_density(case: Case) -> FloatArray:
 
 
 def find(case: Case, **options) -> bool:
-    """Find the target among all; compare its patch centres with the truth."""
+    """Find the target among all and read it."""
     try:
         found = read_all(case, **options)
     except ReadingsError as error:
         case.failures.append(str(error))
         found = place(case)
+    return check_place(case, found)
+
+
+def check_place(case: Case, found: Placed | ScanReading | None) -> bool:
+    """Compare what was found with the truth."""
     if found is None:
         return False
     (right,) = layouts_known(case.target, beside=case.target)
@@ -251,6 +257,14 @@ def judge(case: Case) -> None:
     if case.readings:
         readings = next(iter(case.readings.values()))
         score(case, "perfect", readings.replaced(density=truth))
+
+
+def run_finding(kind: Kind, seed: int, folder: Path) -> Case:
+    """Make and find one case, without reading it."""
+    case = make_case(kind, seed, folder)
+    check_place(case, place(case))
+    case.scan.unlink()
+    return case
 
 
 def run(kind: Kind, seed: int, folder: Path, *, with_wedge: bool) -> Case:
@@ -353,6 +367,7 @@ def main() -> int:
     asked.add_argument("--count", type=int, default=10)
     asked.add_argument("--first", type=int, default=0)
     asked.add_argument("--without-wedge", action="store_true")
+    asked.add_argument("--only-find", action="store_true")
     asked.add_argument("--quiet", action="store_true", help="no line for each set-up")
     given = asked.parse_args()
     with tempfile.TemporaryDirectory() as name:
@@ -361,7 +376,10 @@ def main() -> int:
         for kind in KINDS if given.kind is None else (given.kind,):
             cases = []
             for seed in range(given.first, given.first + given.count):
-                case = run(kind, seed, folder, with_wedge=not given.without_wedge)
+                if given.only_find:
+                    case = run_finding(kind, seed, folder)
+                else:
+                    case = run(kind, seed, folder, with_wedge=not given.without_wedge)
                 if not given.quiet or case.failures:
                     print("\n".join(lines(case)), flush=True)
                 case.sheet = None  # a hundred sheets are too many to keep
