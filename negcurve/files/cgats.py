@@ -219,7 +219,11 @@ def _check_counts(file: _File) -> None:
     once = Counter(name for name in fields if not name.startswith("SPECTRAL_"))
     twice = [name for name, count in once.items() if count > 1]
     if twice:
-        raise FileError(f"names the field {twice[0]} twice", where=file.source)
+        raise FileError(
+            f"names the field {twice[0]} twice",
+            where=file.source,
+            fix="Export the file again, each field once.",
+        )
 
 
 def _table(table: _Table, source: str) -> TextTable:

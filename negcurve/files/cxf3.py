@@ -53,7 +53,11 @@ class _Build:
     def start(self, name: str, attributes: dict[str, str]) -> None:
         self.depth += 1
         if self.depth > DEEPEST:
-            raise FileError("nests its elements too deep", where=self.source)
+            raise FileError(
+                "nests its elements too deep",
+                where=self.source,
+                fix="Export the file again, as CxF3 of measured samples.",
+            )
         plain = name.rpartition("}")[2]
         line = str(self.parser.CurrentLineNumber)
         self.tree.start(plain, {**attributes, "_line": line})
@@ -97,11 +101,17 @@ def read_cxf(path: Path | str) -> CxfTable:
         content = opened.read(LARGEST_BYTES + 1)
     if len(content) > LARGEST_BYTES:
         raise FileError(
-            f"is larger than {LARGEST_BYTES // 1_000_000} MB", where=str(path)
+            f"is larger than {LARGEST_BYTES // 1_000_000} MB",
+            where=str(path),
+            fix="Export the measured patches only.",
         )
     root = _parsed(content, source)
     if root.tag != "CxF":
-        raise FileError(f"is XML of another kind ({root.tag})", where=source)
+        raise FileError(
+            f"is XML of another kind ({root.tag})",
+            where=source,
+            fix="Export the readings as CxF3, as CGATS text or as CSV.",
+        )
     specified = {each.get("Id", ""): each for each in root.iter("ColorSpecification")}
     rows: list[Row] = []
     notes: list[str] = []
@@ -111,7 +121,11 @@ def read_cxf(path: Path | str) -> CxfTable:
         if cells:
             rows.append(Row(line=int(each.get("_line", "0")), cells={**names, **cells}))
     if not rows:
-        raise ReadingsError("holds no objects with colour values", where=source)
+        raise ReadingsError(
+            "holds no objects with colour values",
+            where=source,
+            fix="Export the file with its measured values: density, L*, XYZ, spectra.",
+        )
     return CxfTable(
         table=_table(rows, _keys(root, notes), source),
         findings=_findings(notes, source),

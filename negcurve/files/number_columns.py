@@ -100,4 +100,8 @@ def _check_columns(table: TextTable, wanted: Sequence[str]) -> None:
             fix=f"Let the first line be {','.join(wanted)}.",
         )
     if not table.rows:
-        raise ReadingsError("has no rows", where=table.source)
+        raise ReadingsError(
+            "has no rows",
+            where=table.source,
+            fix=f"Write a row of {','.join(wanted)} for each.",
+        )

@@ -240,7 +240,9 @@ def _columns(names: Sequence[str], *, source: str, line: int) -> tuple[str, ...]
     twice = {name for name in named if named.count(name) > 1}
     if twice:
         raise FileError(
-            f"names the column {min(twice)} twice", where=f"{source}, line {line}"
+            f"names the column {min(twice)} twice",
+            where=f"{source}, line {line}",
+            fix="Give each column a name of its own, or leave one away.",
         )
     return columns
 

@@ -194,17 +194,28 @@ def _merged(
     return float(mean), float(np.sqrt(both)), frozenset(lasting)
 
 
-def _typical_spread(several: Sequence[Readings], rows: dict[str, list[Place]]) -> float:
-    """Root mean square of the standard deviations between readings of a patch."""
+def _typical_spread(
+    several: Sequence[Readings], rows: dict[str, list[Place]]
+) -> float | None:
+    """Root mean square of the standard deviations between readings of a patch.
+
+    None where no patch was read twice.
+    """
     variances = [
         float(np.var(_taken(several, places, "density"), ddof=1))
         for places in rows.values()
         if len(places) > 1
     ]
-    return float(np.sqrt(np.mean(variances))) if variances else 0.0
+    return float(np.sqrt(np.mean(variances))) if variances else None
 
 
-def _spread_finding(count: int, spread: float) -> Finding:
+def _spread_finding(count: int, spread: float | None) -> Finding:
+    if spread is None:
+        return Finding(
+            severity="note",
+            what=f"{count} readings of the print were joined; they share no patch, so "
+            "nothing tells whether they agree",
+        )
     wide = spread > NOTED_D
     return Finding(
         severity="warning" if wide else "note",

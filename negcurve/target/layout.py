@@ -17,6 +17,8 @@ from negcurve.target.ink import Ink
 
 SCHEMA = "negcurve/layout/1"
 
+REMAKE = "Make the target again: a layout is not edited by hand."
+
 MARK_RADIUS_MM = 5.0
 """Outer radius of a mark: a white disc on the dark ground."""
 
@@ -243,13 +245,23 @@ class Layout:
         _check(marks in (2, 4), "marks_mm", "four marks are needed, two for a strip")
         wanted = "one is needed" if marks == 2 else "two are needed"
         _check(copies == marks // 2, "identity_boxes", wanted)
-        _check(self.resolution_ppi > 0, "resolution_ppi", "must be above 0")
-        _check(self.bits in (8, 16), "bits", f"{self.bits} is not 8 or 16")
         _check(
-            self.mode in ("grey", "rgb"), "mode", f"{self.mode!r} is not grey or rgb"
+            self.resolution_ppi > 0,
+            "resolution_ppi",
+            f"{self.resolution_ppi:g} is not above 0",
+            "Give the printer's resolution, such as 360.",
         )
+        bits = f"{self.bits} is not 8 or 16"
+        _check(self.bits in (8, 16), "bits", bits, "Use 16, or 8 for a driver's sake.")
+        mode = f"{self.mode!r} is not grey or rgb"
+        _check(self.mode in ("grey", "rgb"), "mode", mode, "Use grey or rgb.")
         coloured = self.ink is not None or self.has_mixtures
-        _check(self.mode == "rgb" or not coloured, "ink", "a colour needs mode rgb")
+        _check(
+            self.mode == "rgb" or not coloured,
+            "ink",
+            "a colour needs mode rgb",
+            "Set the mode to rgb, or leave the ink away.",
+        )
         _check(
             len(self.patches) == self.levels * self.repeats > 0,
             "patches",
@@ -330,9 +342,9 @@ class Layout:
             )
 
 
-def _check(holds: bool, where: str, what: str) -> None:
+def _check(holds: bool, where: str, what: str, fix: str = REMAKE) -> None:
     if not holds:
-        raise InvalidValueError(what, where=where)
+        raise InvalidValueError(what, where=where, fix=fix)
 
 
 def _put_ink(plain: dict[str, Any], ink: Ink | None) -> None:

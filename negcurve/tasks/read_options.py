@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from negcurve.errors import InvalidValueError
+from negcurve.errors import FileError, InvalidValueError
 from negcurve.files.patch_order import Order
 from negcurve.files.safe import check_suffix
 from negcurve.reading.search import PLACES
@@ -105,7 +105,7 @@ def check_options(options: ReadOptions) -> None:
     InvalidValueError
         If they contradict each other, or lie outside their range.
     FileError
-        If the overlay's name is that of another kind of file.
+        If an input is a folder, or an output's name is that of another kind of file.
     """
     _check_inputs(options.inputs)
     scans = [each for each in options.inputs if is_scan(each)]
@@ -125,13 +125,26 @@ def check_options(options: ReadOptions) -> None:
         tablet_named(options.tablet)
     if options.hours_dry is not None and not options.hours_dry >= 0:
         raise InvalidValueError(
-            f"{options.hours_dry:g} is no time since drying", where="hours_dry"
+            f"{options.hours_dry:g} is no time since drying",
+            where="--hours-dry",
+            fix="Give the hours since the print was dry, 0 or more.",
         )
 
 
 def _check_inputs(inputs: Sequence[Path | str]) -> None:
     if not inputs:
-        raise InvalidValueError("nothing to read was named", where="inputs")
+        raise InvalidValueError(
+            "nothing to read was named",
+            where="inputs",
+            fix="Name a scan, or an instrument's list of densities.",
+        )
+    folders = [each for each in inputs if Path(each).is_dir()]
+    if folders:
+        raise FileError(
+            "is a folder",
+            where=str(folders[0]),
+            fix="Name the scans or lists in it.",
+        )
     files = [Path(each).resolve() for each in inputs]
     twice = [each for each in files if files.count(each) > 1]
     if twice:
