@@ -53,6 +53,15 @@ def test_patches_are_matched_by_name():
     np.testing.assert_allclose(average([one, two]).density, [0.1, 0.6, 1.3])
 
 
+def test_lists_that_share_no_patch_are_not_said_to_agree():
+    whole = reading([0.1, 0.6, 1.3])
+    joined = average([whole.chosen([0]), whole.chosen([1, 2])])
+    np.testing.assert_array_equal(joined.density, [0.1, 0.6, 1.3])
+    (found,) = joined.findings
+    assert "they share no patch" in found.what
+    assert " D " not in found.what
+
+
 def test_readings_of_different_prints_are_refused():
     one = reading([0.1, 0.6, 1.3], target="0000ABCD")
     with pytest.raises(ReadingsError) as caught:
