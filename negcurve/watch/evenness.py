@@ -231,7 +231,7 @@ def _map(
     covariance += scatter.along_x**2 * line_covariance(grid_y, model.y) * own
     covariance += scatter.along_y**2 * line_covariance(grid_x, model.x) * own
     field = covariance @ rest
-    first = len(model.sheets)
+    first = model.fixed.shape[1]
     for size, (cause, _) in zip(fixed_size[first:], found, strict=True):
         if cause.sheet in (None, sheet) and cause.shape is not None:
             on_print = cause.origin == "coating"

@@ -63,7 +63,20 @@ class FieldModel:
         self.smooth = self._smooth(coated)
         self.streak_x = coated * line_covariance(self.y, self.y)
         self.streak_y = coated * line_covariance(self.x, self.x)
-        self.fixed = (self.sheet[:, None] == np.arange(len(sheets))).astype(np.float64)
+        self.fixed = self._levels()
+
+    def _levels(self) -> FloatArray:
+        """Return what a whole sheet may be off by, (n, m): that is no unevenness.
+
+        A constant; of a target's tones also more or less exposure, and coating.
+        """
+        columns = []
+        for nth, each in enumerate(self.sheets):
+            own = (self.sheet == nth).astype(np.float64)
+            columns.append(own)
+            if not each.even:
+                columns += [own * self.exposure, own * self.coating]
+        return np.stack(columns, axis=1)
 
     def _smooth(self, coated: FloatArray) -> FloatArray:
         lamp = self.lamp_terms(LAMP_TILT)

@@ -1,3 +1,5 @@
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -46,6 +48,19 @@ def sheet(seed=0, *, field=None, turned=False, noise=0.015, coat=None, name="1")
         height_mm=H,
         turned=turned,
         name=name,
+    )
+
+
+def target_sheet(seed):
+    """An even sheet of many tones, scattered over it."""
+    rng = np.random.default_rng(seed)
+    plain = sheet(seed + 1)
+    share = rng.uniform(0.05, 0.98, len(plain.x_mm))
+    return replace(
+        plain,
+        difference=rng.normal(0, 0.015, len(share)),
+        exposure_weight=4 * share * (1 - share),
+        coating_weight=2 * share,
     )
 
 
@@ -172,26 +187,31 @@ def test_narrow_brush_streaks_are_no_dead_row():
 
 
 def test_tones_of_a_target_tell_exposure_from_coating():
-    rng = np.random.default_rng(14)
-    plain = sheet(15)
-    share = rng.uniform(0.05, 0.98, len(plain.x_mm))
-    exposure, coating = 4 * share * (1 - share), 2 * share
-
-    def with_field(weight):
-        field = 0.14 * (plain.x_mm / W - 0.5) * weight
-        return PlacedSheet(
-            x_mm=plain.x_mm,
-            y_mm=plain.y_mm,
-            difference=field + rng.normal(0, 0.015, len(share)),
-            exposure_weight=exposure,
-            coating_weight=coating,
-            width_mm=W,
-            height_mm=H,
-        )
-
-    light, coat = study([with_field(exposure)]), study([with_field(coating)])
+    made = target_sheet(14)
+    tilt = 0.14 * (made.x_mm / W - 0.5)
+    light, coat = (
+        study([replace(made, difference=made.difference + tilt * weight)])
+        for weight in (made.exposure_weight, made.coating_weight)
+    )
     assert light.lamp_tilt[0] > 2 * abs(light.coating_tilt[0])
     assert coat.coating_tilt[0] > 2 * abs(coat.lamp_tilt[0])
+
+
+@pytest.mark.parametrize("seed", [3, 18, 19])
+def test_a_print_exposed_longer_than_its_table_is_not_uneven(seed):
+    made = target_sheet(seed)
+    longer = replace(
+        made,
+        difference=made.difference
+        + 0.06 * made.exposure_weight
+        - 0.02 * made.coating_weight,
+    )
+    as_made, found = study([made]), study([longer])
+    assert [each.mark for each in found.causes] == [
+        each.mark for each in as_made.causes
+    ]
+    assert found.spread == pytest.approx(as_made.spread, abs=0.003)  # D
+    np.testing.assert_allclose(found.tilt, as_made.tilt, atol=0.003)  # D
 
 
 def test_maps_show_the_field():
