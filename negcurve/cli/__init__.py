@@ -74,8 +74,8 @@ def _common(
 ) -> None:
     """Digital negatives for hand-coated contact printing.
 
-    Begin with `negcurve demo DIR`: the whole job on simulated film, paper and scanner.
-    `negcurve COMMAND --help` shows examples first.
+    Begin with `negcurve demo DIR`: the whole job on simulated film, paper and
+    scanner. `negcurve COMMAND --help` shows examples first.
     """
 
 

@@ -115,7 +115,7 @@ def apply_command(
       negcurve apply picture.tif -o negative.tif --table t.json --proof p.png
       negcurve apply picture.tif -o negative.tif --table t.json --fit 8x10in
       negcurve apply picture.tif -o negative.tif --table t.json --edge-strip
-      negcurve apply picture.tif -o negative.tif --record spring --record-dir record
+      negcurve apply picture.tif -o negative.tif --record spring --record-dir rec
 
     The negative is mirrored, so that its ink lies on the coating. Without a
     size, each pixel of the picture becomes one pixel of the negative.

@@ -91,8 +91,9 @@ def bath_command(
       negcurve bath --solution "silver nitrate:12:1" --solution NaCl:2:1
       negcurve bath --palladium-chloride 9 --salt "sodium chloride"
 
-    A strength counts one form of a substance; where the bottle holds another, name
-    both: --weigh "ferric oxalate hexahydrate" --counted-as "ferric oxalate anhydrous".
+    A strength counts one form of a substance; where the bottle holds another,
+    name both: --weigh "ferric oxalate hexahydrate" --counted-as "ferric oxalate
+    anhydrous".
     Clearing baths: --clearing, --strength, --volume, --sheet-ml. Acid baths for
     buffered paper: --acid, --strength, --volume, --size, --paper-weight, --chalk.
     """

@@ -52,8 +52,8 @@ def check_command(
       negcurve check second.csv --table table.json --plot check.png -o check.csv
       negcurve check second.csv --table table.json --sheet-error 0.02
 
-    The verdict is accept, refine, or look for a cause. The exit code is 0 whatever it
-    is.
+    The verdict is accept, refine, or look for a cause. The exit code is 0
+    whatever it is.
     """
     set_voice(quiet=quiet, verbose=verbose)
     from negcurve.tasks.check import CheckOptions, check

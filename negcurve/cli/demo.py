@@ -38,9 +38,10 @@ def demo_command(
       negcurve demo demo --seed 7 --overwrite
       negcurve demo demo --quick --json
 
-    Prints, scans and reads a target, solves, makes the negative of an invented picture,
-    prints a second target through the table and checks it. The folder then holds every
-    file that a user would have, a plot, and the picture's print before and after.
+    Prints, scans and reads a target, solves, makes the negative of an invented
+    picture, prints a second target through the table and checks it. The folder
+    then holds every file that a user would have, a plot, and the picture's print
+    before and after.
     """
     set_voice(quiet=quiet, verbose=verbose)
     from negcurve.tasks.demo import DemoOptions, demo

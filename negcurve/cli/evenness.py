@@ -50,8 +50,8 @@ def evenness_command(
       negcurve evenness first.csv turned.csv --plot map.png
       negcurve evenness target.csv --table table.json
 
-    A sheet exposed evenly to a mid-grey (D 0.6 to 0.9) shows most. Of two files the
-    second is the sheet that lay under the lamp turned by 180 degrees.
+    A sheet exposed evenly to a mid-grey (D 0.6 to 0.9) shows most. Of two files
+    the second is the sheet that lay under the lamp turned by 180 degrees.
     """
     set_voice(quiet=quiet, verbose=verbose)
     from negcurve.tasks.evenness import EvennessOptions, evenness

@@ -58,12 +58,13 @@ def film_command(
     \b
       negcurve read scan.tif -o r.csv --tablet 31x0.10
       negcurve film r.csv -o film.json --plot film.png
-      negcurve film r.csv -o film.json --note lamp="LED 395 nm" --note ink="black only"
+      negcurve film r.csv -o film.json --note lamp="LED 395 nm" --note ink=black
       negcurve solve --film film.json --tablet strip.csv -o new-paper.json
       negcurve film mixtures.csv -o ranked.csv
 
-    A step tablet must have lain in the target's window during the exposure. The data
-    hold for one printer path, film, ink, lamp and sensitizer family, on any paper.
+    A step tablet must have lain in the target's window during the exposure. The
+    data hold for one printer path, film, ink, lamp and sensitizer family, on any
+    paper.
 
     Of a sheet of ink mixtures (`negcurve target --mixtures`) it tells which holds
     back most UV for the least ink.

@@ -330,7 +330,7 @@ def _wedge_plain(wedge: "WedgeReading | None") -> dict[str, Any] | None:
 
 def _error_text(errors: Any) -> str:
     known = sorted(float(each) for each in errors if each == each)
-    return f", typical standard error {known[len(known) // 2]:.3f}" if known else ""
+    return f", typical standard error {known[len(known) // 2]:.4f} D" if known else ""
 
 
 def _flag_text(flags: tuple[frozenset[str], ...]) -> str:

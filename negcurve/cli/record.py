@@ -19,13 +19,13 @@ record_app = typer.Typer(
 Examples:
 
 \b
-  negcurve record add table.json --name "matt, spring" --set paper="matt cotton"
+  negcurve record add table.json --name "matt, spring" --set paper=cotton
   negcurve record list --process palladium
   negcurve record strip strip.csv --record "matt, spring" --plot history.png
   negcurve apply picture.tif -o negative.tif --record "matt, spring"
 
-The record is a folder: --record-dir DIR, or the variable NEGCURVE_RECORD. There is no
-other, hidden place. Entries are only added, never changed.
+The record is a folder: --record-dir DIR, or the variable NEGCURVE_RECORD. There
+is no other, hidden place. Entries are only added, never changed.
 """,
 )
 

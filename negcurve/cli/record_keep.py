@@ -33,13 +33,14 @@ def add_command(
     Examples:
 
     \b
-      negcurve record add table.json --name spring --process palladium --record-dir rec
-      negcurve record add table.json --name spring --set lamp_hours=120 --set ratio=1:1
+      negcurve record add table.json --name spring --record-dir rec
+      negcurve record add table.json --name spring --set lamp_hours=120
 
     Numbers: lamp_hours, distance_mm, exposure_s, humidity_percent, temperature_c,
     developer_temperature_c, exposure_scale (log). In words: process, paper,
-    paper_batch, sensitizer, sensitizer_lot, ratio, lamp, dose, exposure, developer,
-    development, ink, film, glass, driver, scanner, drying, and any of your own.
+    paper_batch, sensitizer, sensitizer_lot, ratio, lamp, dose, exposure,
+    developer, development, ink, film, glass, driver, scanner, drying, and any of
+    your own.
     """
     set_voice(quiet=quiet, verbose=verbose)
     from negcurve.tasks.record import AddOptions, add
@@ -114,7 +115,7 @@ def retire_command(
     Examples:
 
     \b
-      negcurve record retire spring --because "new batch of paper" --record-dir rec
+      negcurve record retire spring --because "new batch" --record-dir rec
     """
     set_voice(quiet=quiet, verbose=verbose)
     from negcurve.tasks.record import retire

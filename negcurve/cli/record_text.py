@@ -2,6 +2,8 @@
 
 from typing import TYPE_CHECKING, Any
 
+from negcurve.cli.output import signed
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
@@ -209,7 +211,7 @@ def strip_text(result: "StripResult") -> str:
 
 def shown_number(value: float, digits: int = 3) -> str:
     """Return a number with its sign, or that it was not shown."""
-    return "not shown" if value != value else f"{value:+.{digits}f}"
+    return "not shown" if value != value else signed(value, digits)
 
 
 def plain_strip(result: "StripResult") -> dict[str, Any]:

@@ -41,9 +41,9 @@ def strip_command(
       negcurve record strip strip.csv --record spring --record-dir rec
       negcurve record strip strip.csv --record spring --plot history.svg --json
 
-    A strip is any print with four or more levels that the response covers: the edge
-    strip of a print, a small target, or a whole one. The exit code is 0 whatever the
-    verdict is.
+    A strip is any print with four or more levels that the response covers: the
+    edge strip of a print, a small target, or a whole one. The exit code is 0
+    whatever the verdict is.
     """
     set_voice(quiet=quiet, verbose=verbose)
     from negcurve.tasks.record_strip import strip
@@ -86,8 +86,8 @@ def drydown_command(
       negcurve record drydown --wet w1.csv --wet w2.csv --dry d1.csv --dry d2.csv
       negcurve record drydown --wet wet.csv --dry dry.csv --predict today-wet.csv
 
-    Prints are paired by their `sheet`, patches by their key. Dry readings of one print
-    at four or more `hours_dry` also tell the earliest honest reading time.
+    Prints are paired by their `sheet`, patches by their key. Dry readings of one
+    print at four or more `hours_dry` also tell the earliest honest reading time.
     """
     set_voice(quiet=quiet, verbose=verbose)
     from negcurve.tasks.record_drydown import drydown

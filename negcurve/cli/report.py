@@ -42,11 +42,11 @@ def report_command(
 
     \b
       negcurve report -o page.html --table table.json
-      negcurve report -o page.html --table table.json --check second.csv --scan s.tif
+      negcurve report -o page.html --table table.json --check second.csv
       negcurve report -o page.html --record spring --record-dir rec
 
-    The page needs no network and no script, prints on A4 and letter, and is readable
-    in dark mode and by a screen reader.
+    The page needs no network and no script, prints on A4 and letter, and is
+    readable in dark mode and by a screen reader.
     """
     set_voice(quiet=quiet, verbose=verbose)
     from negcurve.tasks.report import ReportOptions, report

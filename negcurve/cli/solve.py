@@ -126,11 +126,12 @@ def solve_command(
       negcurve solve readings.csv -o table.json --note exposure="6 min 20 s"
       negcurve solve table.json second.csv -o better.json
       negcurve solve paper-b.csv -o b.json --match paper-a.json --scale-aim
-      negcurve solve --film film.json --tablet strip.csv --turned back.csv -o new.json
+      negcurve solve --film film.json --tablet one.csv --turned two.csv -o n.json
       negcurve solve with-tablet.csv -o longer.json --stops 0.3
 
-    Several prints are pooled, each with its own offset and exposure. An old solution
-    brings its own readings, options and notes; options given here replace them.
+    Several prints are pooled, each with its own offset and exposure. An old
+    solution brings its own readings, options and notes; options given here
+    replace them.
     """
     set_voice(quiet=quiet, verbose=verbose)
     from negcurve.tasks.solve import SolveOptions, solve
@@ -204,8 +205,8 @@ def _text(result: "SolveResult") -> str:
         f"table {solution.table.identity} {_made(result)} {count} readings of {sheets} "
         f"{'print' if sheets == 1 else 'prints'}, aim {solution.aim.name}",
         f"black  {_tone(solution, ends.black_density, ends.black_lightness)}  at level "
-        f"{ends.black_level:.3f} ({ends.black_share:.0%} of D-min {ends.d_min:.2f} to "
-        f"D-max {ends.d_max:.2f})",
+        f"{ends.black_level:.3f} ({100 * ends.black_share:.0f} % of D-min "
+        f"{ends.d_min:.2f} to D-max {ends.d_max:.2f})",
         f"white  {_tone(solution, ends.white_density, ends.white_lightness)}  at level "
         f"{ends.white_level:.3f}",
         f"response measured and rising from level {low:.3f} to {high:.3f}",

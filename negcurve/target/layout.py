@@ -252,7 +252,12 @@ class Layout:
             "Give the printer's resolution, such as 360.",
         )
         bits = f"{self.bits} is not 8 or 16"
-        _check(self.bits in (8, 16), "bits", bits, "Use 16, or 8 for a driver's sake.")
+        _check(
+            self.bits in (8, 16),
+            "bits",
+            bits,
+            "Use 16, or 8 where the driver takes no more.",
+        )
         mode = f"{self.mode!r} is not grey or rgb"
         _check(self.mode in ("grey", "rgb"), "mode", mode, "Use grey or rgb.")
         coloured = self.ink is not None or self.has_mixtures

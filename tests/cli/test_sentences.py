@@ -78,12 +78,12 @@ SENTENCES = [
     (
         "target new.tif --bits 12",
         2,
-        "--bits: 12 is not 8 or 16",
+        "--bits: 12 is not 8 or 16\nUse 16, or 8 where the driver takes no more.",
     ),
     (
         "target new.tif --mode cmyk",
         2,
-        "--mode: 'cmyk' is not grey or rgb",
+        "--mode: 'cmyk' is not grey or rgb\nUse grey or rgb.",
     ),
     (
         "apply bad.tif -o n.tif --table t.json",
