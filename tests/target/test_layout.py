@@ -127,7 +127,7 @@ def test_size_in_pixels(layout: Layout) -> None:
             {"marks_mm": ((1.0, 1.0),)},
             "marks_mm: four marks are needed, two for a strip",
         ),
-        ({"resolution_ppi": 0}, "resolution_ppi: must be above 0"),
+        ({"resolution_ppi": 0}, "resolution_ppi: 0 is not above 0"),
         ({"bits": 12}, "bits: 12 is not 8 or 16"),
         ({"levels": 20}, "patches: 42 for 20 levels x 2 repeats"),
         ({"width_mm": 50.0}, "patch 2: lies outside the sheet"),
@@ -138,7 +138,8 @@ def test_what_cannot_be(
 ) -> None:
     with pytest.raises(InvalidValueError) as caught:
         replace(layout, **change)
-    assert str(caught.value) == message
+    assert str(caught.value).splitlines()[0] == message
+    assert caught.value.fix
 
 
 def test_patches_are_numbered_in_order(layout: Layout) -> None:
