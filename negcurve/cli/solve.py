@@ -84,7 +84,8 @@ def solve_command(
     tablet: Annotated[
         list[Path] | None,
         typer.Option(
-            help="Readings of a tablet strip on a new paper: predict its table.",
+            help="Tablet strip on a new paper, readings or a list tablet_density,"
+            "density: predict its table.",
             show_default=False,
         ),
     ] = None,

@@ -4,13 +4,19 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
 from negcurve.darkroom.processes import MASKING_STOPS, check_extrapolation, process
-from negcurve.errors import InvalidValueError, ReadingsError
+from negcurve.errors import FileError, InvalidValueError, ReadingsError
 from negcurve.files.film_json import read_film
+from negcurve.files.number_columns import column_names, read_columns
 from negcurve.files.readings_csv import read_readings
+from negcurve.readings import Readings
 from negcurve.response.film import FilmData, assumed_film, check_conditions
 from negcurve.response.solution import Solution
 from negcurve.response.transfer import predict
+from negcurve.tasks.tablet_input import read_wet
+from negcurve.tasks.tablet_scan import is_scan
 from negcurve.values import Finding
 
 MOST_STOPS = 1.15
@@ -94,7 +100,8 @@ def predicted(
     ----------
     film : FilmData
     strips, turned : sequence of path
-        Readings of strips, and of those that lay head to tail beside them.
+        Strips, and those that lay head to tail beside them: readings, or lists
+        `tablet_density,density` of strips over clear film.
     options : mapping
         Further arguments of `predict`.
     force : bool
@@ -113,8 +120,31 @@ def predicted(
     found = check_conditions(film, options.get("notes") or {}, force=force)
     solution = predict(
         film,
-        [read_readings(path) for path in strips],
-        turned=[read_readings(path) for path in turned],
+        [_strip(path) for path in strips],
+        turned=[_strip(path) for path in turned],
         **options,
     )
     return solution, found
+
+
+def _strip(path: Path | str) -> Readings:
+    """Read a strip: readings with a tablet, or a list of a strip by itself."""
+    if is_scan(path):
+        raise FileError(
+            "is a scan, but densities of a strip are needed",
+            where=str(path),
+            fix="List them: first line tablet_density,density, a row a step.",
+        )
+    if "negative_level" in column_names(path):
+        return read_readings(path)
+    table = read_columns(path, numbers=("tablet_density", "density"))
+    if table.keys.get("print_state", "dry") == "wet":
+        raise read_wet(table.source)
+    density = np.asarray(table.numbers["density"])
+    return Readings(
+        negative_level=np.ones(len(density)),
+        density=density,
+        tablet_density=np.asarray(table.numbers["tablet_density"]),
+        sheet=Path(path).stem,
+        source=table.source,
+    )

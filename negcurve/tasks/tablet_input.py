@@ -31,7 +31,7 @@ def on_readings(path: Path | str | None) -> Readings | None:
         return None
     readings = read_readings(path)
     if readings.print_state == "wet":
-        raise _read_wet(readings.source)
+        raise read_wet(readings.source)
     return readings.chosen(readings.on_tablet)
 
 
@@ -90,7 +90,7 @@ def _read_strip(path: Path | str) -> Strip:
     )
     table = read_columns(path, numbers=(step, value))
     if table.keys.get("print_state", "dry") == "wet":
-        raise _read_wet(table.source)
+        raise read_wet(table.source)
     read = np.asarray(table.numbers[value])
     if value == "lightness":
         read = density_from_lightness(read)
@@ -114,7 +114,8 @@ def without(strip: Strip, drop: Sequence[int]) -> Strip:
     return Strip(step=strip.step[kept], density=strip.density[kept])
 
 
-def _read_wet(source: str) -> ReadingsError:
+def read_wet(source: str) -> ReadingsError:
+    """Return the refusal of a strip that was read wet."""
     return ReadingsError(
         "was read wet", where=source, fix="Only dry prints count: read again."
     )

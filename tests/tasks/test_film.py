@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from negcurve import cli
-from negcurve.errors import InvalidValueError, ReadingsError
+from negcurve.errors import InvalidValueError, NegcurveError, ReadingsError
 from negcurve.files.film_json import read_film
 from negcurve.files.readings_csv import write_readings
 from negcurve.plots.film_plot import film_figure
@@ -81,6 +81,49 @@ def test_a_table_for_a_new_paper_is_predicted_by_command(folder, monkeypatch, ca
     assert any("predicted" in each["what"] for each in document["findings"])
     again = solve(SolveOptions(readings=[folder / "new.json"]))
     assert again.solution.table.identity == document["result"]["table"]["identity"]
+
+
+def test_a_strip_by_itself_is_listed_by_its_tablet(folder, tmp_path):
+    for name, made in (("s", strip(fall=0.1)), ("t", strip(fall=0.1, turned=True))):
+        rows = zip(made.tablet_density, made.density, strict=True)
+        lines = [f"{tablet:.6f},{density:.6f}" for tablet, density in rows]
+        text = "\n".join(["tablet_density,density", *lines])
+        (tmp_path / f"{name}.csv").write_text(text)
+        write_readings(made, tmp_path / f"{name}-readings.csv")
+    of_lists, of_readings = (
+        solve(
+            SolveOptions(
+                readings=[],
+                film=folder / "film.json",
+                tablet=[tmp_path / f"s{ending}"],
+                turned=[tmp_path / f"t{ending}"],
+            )
+        ).solution.table.negative_level(np.linspace(0, 1, 11))
+        for ending in (".csv", "-readings.csv")
+    )
+    np.testing.assert_allclose(of_lists, of_readings, atol=1e-4)
+
+
+@pytest.mark.parametrize(
+    ("name", "text", "message"),
+    [
+        ("a.csv", "step,density\n1,1.4\n", "no column tablet_density"),
+        ("a.tif", "", "is a scan"),
+        (
+            "a.csv",
+            "# print_state: wet\ntablet_density,density\n0.05,1.4\n",
+            "was read wet",
+        ),
+    ],
+)
+def test_what_is_no_strip_is_refused(folder, tmp_path, name, text, message):
+    (tmp_path / name).write_text(text)
+    options = SolveOptions(
+        readings=[], film=folder / "film.json", tablet=[tmp_path / name]
+    )
+    with pytest.raises(NegcurveError, match=message) as caught:
+        solve(options)
+    assert caught.value.fix
 
 
 def test_another_lamp_needs_force(folder):
