@@ -124,13 +124,7 @@ def parse_table(text: str, *, source: str) -> TextTable:
     ReadingsError
         If rows have more cells than there are columns.
     """
-    refuse_instrument_file(text, source=source)
-    if text.lstrip().startswith("{"):
-        raise FileError(
-            "is JSON, not a list",
-            where=source,
-            fix="Name a list of densities; layouts follow --target, solutions --table.",
-        )
+    _refuse_other_kinds(text, source)
     keys: list[KeyLine] = []
     lines: list[tuple[int, str]] = []
     for number, line in enumerate(text.splitlines(), start=1):
@@ -161,6 +155,23 @@ def parse_table(text: str, *, source: str) -> TextTable:
         fix="With decimal commas, separate the columns by semicolons or tabs."
     )
     return TextTable(source=source, keys=tuple(keys), columns=columns, rows=tuple(rows))
+
+
+def _refuse_other_kinds(text: str, source: str) -> None:
+    refuse_instrument_file(text, source=source)
+    start = text.lstrip()[:1]
+    if start == "{":
+        raise FileError(
+            "is JSON, not a list",
+            where=source,
+            fix="Name a list of densities; layouts follow --target, solutions --table.",
+        )
+    if start == "<":
+        raise FileError(
+            "is HTML or XML, not a list",
+            where=source,
+            fix="Export the readings as CSV, as CGATS text or as CxF3.",
+        )
 
 
 def header_line(

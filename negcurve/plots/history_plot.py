@@ -15,7 +15,7 @@ from negcurve.watch.control_chart import ControlChart
 from negcurve.watch.judgement import Judgement
 
 _NAMES = {
-    "exposure": ("Exposure, at mid-tone", "D"),
+    "exposure": ("Exposure, at mid-tone with the ends held", "D"),
     "contrast": ("Contrast", "%"),
     "d_max": ("D-max", "D"),
     "white": ("White", "D"),

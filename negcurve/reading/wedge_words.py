@@ -151,7 +151,8 @@ def _beyond(wedge: WedgeReading, density: FloatArray, where: str) -> list[Findin
             where=where,
             what=f"the print reaches beyond the wedge's used steps (D {low:.2f} to "
             f"{high:.2f}): {' and '.join(parts)}; there the curve is drawn on",
-            fix="Use a wedge that reaches as far as the print.",
+            fix=f"Check that {wedge.name} lists every step: one missing shifts every "
+            "density. Else use a wedge that reaches as far as the print.",
         )
     ]
 

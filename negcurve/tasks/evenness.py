@@ -21,14 +21,13 @@ from negcurve.readings import Readings
 from negcurve.response.solution import Solution
 from negcurve.response.solving import solve
 from negcurve.target.sizes import UNITS_PER_MM, sheet_size
+from negcurve.tasks.read_options import is_scan
 from negcurve.tasks.scan_encoding import scan_encoding
 from negcurve.values import Finding, Progress, no_progress
 from negcurve.watch.even_sheet import is_even, sheet_from_picture, sheet_from_readings
 from negcurve.watch.evenness import Evenness, study
 from negcurve.watch.evenness_words import evenness_findings
 from negcurve.watch.placed import PlacedSheet
-
-PICTURES = {".tif", ".tiff", ".png", ".jpg", ".jpeg"}
 
 CELLS = 150
 """Cells along the longer side of a scan."""
@@ -114,7 +113,7 @@ def evenness(
 def _sheet(
     path: Path | str, options: EvennessOptions, *, turned: bool
 ) -> tuple[PlacedSheet, tuple[Finding, ...]]:
-    if Path(path).suffix.lower() in PICTURES:
+    if is_scan(path):
         return _from_scan(path, options, turned=turned)
     readings = read_readings(path)
     solution: Solution | None = None

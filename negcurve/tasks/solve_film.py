@@ -15,8 +15,8 @@ from negcurve.readings import Readings
 from negcurve.response.film import FilmData, assumed_film, check_conditions
 from negcurve.response.solution import Solution
 from negcurve.response.transfer import predict
+from negcurve.tasks.read_options import is_scan
 from negcurve.tasks.tablet_input import read_wet
-from negcurve.tasks.tablet_scan import is_scan
 from negcurve.values import Finding
 
 MOST_STOPS = 1.15

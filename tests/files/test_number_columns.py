@@ -49,3 +49,18 @@ def test_missing_columns_rows_and_files(tmp_path: Path) -> None:
         read_columns(written(tmp_path, "step,density\n"), numbers=("step",))
     with pytest.raises(FileError, match="does not exist"):
         read_columns(tmp_path / "gone.csv", numbers=("step",))
+
+
+@pytest.mark.parametrize(
+    ("text", "what"),
+    [
+        ("<!doctype html>\n<p>a, b, c</p>\n", "is HTML or XML, not a list"),
+        ('{"schema": "x"}\n', "is JSON, not a list"),
+    ],
+)
+def test_pages_and_documents_are_no_lists(tmp_path: Path, text: str, what: str) -> None:
+    path = tmp_path / "r.csv"
+    path.write_text(text)
+    with pytest.raises(FileError, match=what) as caught:
+        read_columns(path, numbers=("density",))
+    assert caught.value.fix
