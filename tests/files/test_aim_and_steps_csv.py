@@ -59,8 +59,8 @@ def test_an_aim_in_lightness(tmp_path):
         ),
         (
             "image_tone,lightness\n0,20\n1,20\n",
-            "a.csv: is the same for every tone\nLet it fall from dark to light: density "
-            "1.4 at image tone 0, say, and 0.1 at 1.",
+            "a.csv: is the same for every tone\nLet it fall from dark to light: "
+            "density 1.4 at image tone 0, say, and 0.1 at 1.",
         ),
         (
             "image_tone,lightness\n0,0\n1.5,20\nx,120\n",
