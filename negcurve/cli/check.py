@@ -84,8 +84,8 @@ def _text(result: "CheckResult") -> str:
         f"print {check.sheet} against table {result.solution.table.identity}, "
         f"{len(check.image_tone)} tones",
         f"error  {check.rms:.2f} L* rms, 95 % within {check.percentile_95:.2f}, worst "
-        f"{check.worst:+.2f} L*; {check.density_rms:.3f} D rms",
-        f"mean   {check.offset:+.3f} D; a new sheet alone explains "
+        f"{check.worst:+z.2f} L*; {check.density_rms:.3f} D rms",
+        f"mean   {check.offset:+z.3f} D; a new sheet alone explains "
         f"+-{1.645 * check.offset_error:.3f} D{verified}",
         "",
         " tone   aim L*  print L*  error L*   aim D  print D  error D",
@@ -106,9 +106,9 @@ def _rows(check: "Check") -> list[str]:
     places = sorted({round(k * (count - 1) / (SHOWN - 1)) for k in range(SHOWN)})
     return [
         f"{check.image_tone[k]:5.3f}  {check.aim_lightness[k]:7.1f}  "
-        f"{check.printed_lightness[k]:8.1f}  {check.lightness_error[k]:+8.1f}  "
+        f"{check.printed_lightness[k]:8.1f}  {check.lightness_error[k]:+z8.1f}  "
         f"{check.aim_density[k]:6.2f}  {check.printed_density[k]:7.2f}  "
-        f"{check.density_error[k]:+7.3f}"
+        f"{check.density_error[k]:+z7.3f}"
         for k in places
     ]
 

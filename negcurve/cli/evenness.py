@@ -84,13 +84,14 @@ def _text(result: "EvennessResult") -> str:
         f"{study.sheets[0].width_mm:.0f} x {study.sheets[0].height_mm:.0f} mm: "
         f"{study.spread:.3f} D from the lightest to the darkest twentieth, noise "
         f"{study.noise:.3f} D",
-        f"tilt {study.tilt[0]:+.3f} D from left to right, {study.tilt[1]:+.3f} D from "
-        "top to bottom",
+        f"tilt {study.tilt[0]:+z.3f} D from left to right, "
+        f"{study.tilt[1]:+z.3f} D from top to bottom",
     ]
     if study.lamp_tilt and study.coating_tilt:
         lines.append(
-            f"of it the lamp {study.lamp_tilt[0]:+.3f} and {study.lamp_tilt[1]:+.3f}, "
-            f"the coating {study.coating_tilt[0]:+.3f} and {study.coating_tilt[1]:+.3f}"
+            f"of it the lamp {study.lamp_tilt[0]:+z.3f} and "
+            f"{study.lamp_tilt[1]:+z.3f} D, the coating "
+            f"{study.coating_tilt[0]:+z.3f} and {study.coating_tilt[1]:+z.3f} D"
         )
     if result.plot:
         lines.append(f"wrote {result.plot}")

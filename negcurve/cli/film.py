@@ -115,7 +115,7 @@ def _text(result: "FilmResult") -> str:
             f"{paper.density(0.0):.2f} through clear film"
         )
     lines += [
-        f"print {each.sheet}: {each.stops:+.2f} +-{each.standard_error:.2f} stop "
+        f"print {each.sheet}: {each.stops:+z.2f} +-{each.standard_error:.2f} stop "
         f"against print {each.against}"
         for each in result.solution.exposures
     ]

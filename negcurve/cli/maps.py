@@ -2,8 +2,6 @@
 
 from typing import TYPE_CHECKING
 
-from negcurve.cli.output import signed
-
 if TYPE_CHECKING:
     from negcurve.response.solution import Unevenness
     from negcurve.values import FloatArray
@@ -31,6 +29,7 @@ def field_map(field: "Unevenness", *, stops: "FloatArray | None" = None) -> list
 
 def _rows(ninths: "FloatArray") -> list[str]:
     return [
-        "  " + "  ".join(signed(value) if value == value else "      " for value in row)
+        "  "
+        + "  ".join(f"{value:+z.3f}" if value == value else "      " for value in row)
         for row in ninths
     ]

@@ -25,11 +25,6 @@ def is_verbose() -> bool:
     return _state["verbose"]
 
 
-def signed(value: float, digits: int = 3) -> str:
-    """Return a number with its sign, and no minus before a zero."""
-    return f"{round(value, digits) + 0.0:+.{digits}f}"
-
-
 def print_error(error: NegcurveError, options: Mapping[str, str]) -> None:
     """Print an error as `negcurve: where: what`, then the remedy.
 

@@ -2,8 +2,6 @@
 
 from typing import TYPE_CHECKING, Any
 
-from negcurve.cli.output import signed
-
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
@@ -99,7 +97,7 @@ def comparison_text(comparison: "Comparison") -> str:
         lines.append(
             f"{comparison.negative_level[k]:5.3f}  {comparison.density_one[k]:8.2f}  "
             f"{comparison.density_two[k]:8.2f}  "
-            f"{comparison.density_difference[k]:+10.3f}"
+            f"{comparison.density_difference[k]:+z10.3f}"
         )
     verdict = (
         f"no more than two sheets of one process (spread {comparison.usual:.3f} D)"
@@ -148,13 +146,13 @@ def judgement_lines(judgement: "Judgement") -> list[str]:
     if judgement.kind not in ("in control", "unreadable"):
         unit = "" if judgement.part == "contrast" else " D"
         lines.append(
-            f"changed by {judgement.amount:+.3f}{unit} (standard error "
+            f"changed by {judgement.amount:+z.3f}{unit} (standard error "
             f"{judgement.error:.3f}) since session {(judgement.since or 0) + 1}"
         )
     if judgement.log_exposure is not None and judgement.time_factor is not None:
         lines.append(
-            f"exposure {judgement.log_exposure:+.3f} log, "
-            f"{judgement.log_exposure / 0.30103:+.2f} stop: multiply the time by "
+            f"exposure {judgement.log_exposure:+z.3f} log, "
+            f"{judgement.log_exposure / 0.30103:+z.2f} stop: multiply the time by "
             f"{judgement.time_factor:.2f}"
         )
     if judgement.causes:
@@ -211,7 +209,7 @@ def strip_text(result: "StripResult") -> str:
 
 def shown_number(value: float, digits: int = 3) -> str:
     """Return a number with its sign, or that it was not shown."""
-    return "not shown" if value != value else signed(value, digits)
+    return "not shown" if value != value else f"{value:+z.{digits}f}"
 
 
 def plain_strip(result: "StripResult") -> dict[str, Any]:

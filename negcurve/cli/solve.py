@@ -240,8 +240,8 @@ def _tone(solution: "Solution", density: float, lightness: float) -> str:
 
 def _sheets(result: "SolveResult") -> list[str]:
     return [
-        f"print {each.sheet}: offset {each.offset:+.3f} +-{each.offset_error:.3f} D, "
-        f"exposure as levels {each.exposure_level:+.3f} "
+        f"print {each.sheet}: offset {each.offset:+z.3f} +-{each.offset_error:.3f} D, "
+        f"exposure as levels {each.exposure_level:+z.3f} "
         f"+-{each.exposure_level_error:.3f}"
         for each in result.solution.sheet_effects
     ]
@@ -268,7 +268,7 @@ def _film_lines(result: "SolveResult") -> list[str]:
         "film",
     ]
     return lines + [
-        f"print {each.sheet}: exposure {each.stops:+.2f} +-{each.standard_error:.2f} "
+        f"print {each.sheet}: exposure {each.stops:+z.2f} +-{each.standard_error:.2f} "
         f"stop against print {each.against}{assumed}"
         for each in solution.exposures
     ]

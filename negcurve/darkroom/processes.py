@@ -310,7 +310,7 @@ def check_extrapolation(work: Process | None, stops: float) -> None:
     """
     if work is not None and work.printing_out and abs(stops) > MASKING_STOPS:
         raise ReadingsError(
-            f"{work.name} prints out and shields itself: a change of {stops:+.1f} "
+            f"{work.name} prints out and shields itself: a change of {stops:+z.1f} "
             "stops cannot be worked out from this test",
             where="exposure",
             fix="Test again within one stop of the time that is wanted.",

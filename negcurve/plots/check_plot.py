@@ -40,7 +40,7 @@ def check_figure(check: Check, solution: Solution) -> Figure:
         title=f"Check of print {check.sheet}: {check.verdict}",
         text=(
             f"Printed error {check.rms:.1f} L* rms, 95 % within "
-            f"{check.percentile_95:.1f}, worst {check.worst:+.1f} L* at image tone "
+            f"{check.percentile_95:.1f}, worst {check.worst:+z.1f} L* at image tone "
             f"{_worst_tone(check):.2f}. {check.advice}"
         ),
     )

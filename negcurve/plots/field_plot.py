@@ -163,4 +163,4 @@ def _draw_causes(
 
 
 def _short(cause: Cause) -> str:
-    return f"{cause.mark} of {cause.size:+.3f} D, {cause.origin}"
+    return f"{cause.mark} of {cause.size:+z.3f} D, {cause.origin}"

@@ -126,7 +126,7 @@ def name_axes(
 
 def signed(value: float, digits: int = 1) -> str:
     """Return a number with its sign, the minus as wide as the plus."""
-    return f"{value:+.{digits}f}".replace("-", "\N{MINUS SIGN}")
+    return f"{value:+z.{digits}f}".replace("-", "\N{MINUS SIGN}")
 
 
 def unit_scale(axes: Axes, *, low: str, high: str) -> None:

@@ -198,7 +198,7 @@ def read_tablet(
     if abs(found.off_lattice) > OFF_LATTICE:
         raise ReadingsError(
             "the dense end of the tablet does not lie on a step's edge "
-            f"({found.off_lattice:+.2f} of a step off), so its steps cannot be "
+            f"({found.off_lattice:+z.2f} of a step off), so its steps cannot be "
             "numbered",
             where=source.name,
             fix="Is a part of it covered? Read the steps with an instrument, and add "

@@ -59,7 +59,6 @@ def wedge_findings(
 def _fit_finding(wedge: WedgeReading, where: str) -> Finding:
     bad = wedge.largest > STEP_D
     worst = int(np.abs(wedge.residual).argmax())
-    off = round(float(wedge.residual[worst]), 3) + 0.0  # no minus before a zero
     steps = "step" if wedge.unused == 1 else "steps"
     unused = f"; {wedge.unused} clipped {steps} left out" if wedge.unused else ""
     return Finding(
@@ -67,7 +66,7 @@ def _fit_finding(wedge: WedgeReading, where: str) -> Finding:
         where=where,
         what=f"{wedge.name}: {len(wedge.density)} steps fit to {wedge.rms:.3f} D (root "
         f"mean square), the step of D {wedge.density[worst]:.2f} is off by "
-        f"{off:+.3f}{unused}",
+        f"{wedge.residual[worst]:+z.3f}{unused}",
         fix="Look for dust, a scratch or a gloss on that step, and at its value in the "
         "list."
         if bad

@@ -166,7 +166,7 @@ def _strays(readings: Readings, solution: Solution) -> list[tuple[str, str, str,
                 readings.row_name(int(place)),
                 f"{level:.3f}",
                 f"{density:.2f}",
-                f"{away:+.3f}",
+                f"{away:+z.3f}",
             )
         )
     return rows
@@ -200,7 +200,7 @@ def _check(page: Page, check: Check, solution: Solution) -> None:
     page.section(f"Check: print {check.sheet}")
     page.paragraph(
         f"Verdict: {check.verdict}. {check.advice} Error {check.rms:.1f} L* rms, 95 % "
-        f"within {check.percentile_95:.1f}, worst {check.worst:+.1f} L*."
+        f"within {check.percentile_95:.1f}, worst {check.worst:+z.1f} L*."
     )
     page.figure(check_figure(check, solution))
     page.findings(check.findings)

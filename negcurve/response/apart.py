@@ -278,7 +278,7 @@ def exposed_more(
             Finding(
                 severity="warning",
                 where="exposure",
-                what=f"predicted for {stops:+.2f} stop from print "
+                what=f"predicted for {stops:+z.2f} stop from print "
                 f"{apart.paper.sheet}{assumed}, not printed",
                 fix="Print a target through this table and check it.",
             ),

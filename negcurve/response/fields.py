@@ -170,9 +170,9 @@ def field_findings(fields: Sequence[Unevenness]) -> tuple[Finding, ...]:
             severity="note",
             where=f"sheet {each.sheet}",
             what=f"uneven by {each.range_at_mid_tone:.2f} D at mid-tone: "
-            f"exposure as levels {each.exposure_level.min():+.3f} to "
-            f"{each.exposure_level.max():+.3f}, coating {each.coating.min():+.1%} to "
-            f"{each.coating.max():+.1%}; taken off the response",
+            f"exposure as levels {each.exposure_level.min():+z.3f} to "
+            f"{each.exposure_level.max():+z.3f}, coating {each.coating.min():+z.1%} to "
+            f"{each.coating.max():+z.1%}; taken off the response",
         )
         for each in fields
         if each.range_at_mid_tone > WORTH_SAYING

@@ -140,7 +140,7 @@ def _changed(
         severity="warning",
         where=f"sheet {sheet}",
         what=f"got {'more' if density > 0 else 'less'} exposure than sheet {first}: as "
-        f"if its levels were {level:+.3f} (+-{error:.3f}) away, {density:+.2f} D at "
+        f"if its levels were {level:+z.3f} (+-{error:.3f}) away, {density:+z.2f} D at "
         "mid-tone",
     )
 

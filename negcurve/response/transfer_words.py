@@ -106,7 +106,7 @@ def film_findings(
     tuple of Finding
     """
     band = _band(response)
-    more = f", for {stops:+.2f} stop more exposure than theirs" if stops else ""
+    more = f", for {stops:+z.2f} stop more exposure than theirs" if stops else ""
     found = [
         Finding(
             severity="warning",

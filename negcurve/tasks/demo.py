@@ -167,7 +167,7 @@ def _account(
         f"D {solution.noise:.3f} a patch.",
         "3  The negative of a picture through the table.",
         "4  A second target, printed through the table, scanned and checked: "
-        f"{checked.rms:.1f} L* rms, worst {checked.worst:+.1f}, "
+        f"{checked.rms:.1f} L* rms, worst {checked.worst:+z.1f}, "
         f"verdict: {checked.verdict}.",
         "",
         "Printed error against the aim, from the simulation's true response (L*):",

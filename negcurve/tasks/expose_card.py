@@ -30,7 +30,7 @@ def expose_card(result: ExposeResult) -> Card:
 
 def _time_section(result: ExposeResult) -> Section | None:
     rows = [
-        (each.what, f"x {each.factor:.4g}", f"{each.stops:+.2f} stop")
+        (each.what, f"x {each.factor:.4g}", f"{each.stops:+z.2f} stop")
         for each in result.corrections
     ]
     options = result.options
@@ -40,7 +40,7 @@ def _time_section(result: ExposeResult) -> Section | None:
             (
                 f"print density {options.has:.2f} to {options.wants:.2f}",
                 f"x {factor.value:.3g}",
-                f"{stops_from_factor(factor.value):+.2f} stop; 90 % interval "
+                f"{stops_from_factor(factor.value):+z.2f} stop; 90 % interval "
                 f"x {factor.low:.3g} to {factor.high:.3g}",
             )
         )
@@ -63,8 +63,8 @@ def _between_section(result: ExposeResult) -> Section | None:
     return Section(
         heading="From one time to another",
         lines=(
-            f"{found.what}: x {found.factor:.4g}, {found.stops:+.2f} stop, log "
-            f"exposure {density_from_factor(found.factor):+.3f}.",
+            f"{found.what}: x {found.factor:.4g}, {found.stops:+z.2f} stop, log "
+            f"exposure {density_from_factor(found.factor):+z.3f}.",
         ),
     )
 
@@ -79,7 +79,7 @@ def _strip_section(result: ExposeResult) -> Section | None:
             str(number),
             time_text(total),
             time_text(more),
-            f"{stops_from_factor(total / first):+.2f}",
+            f"{stops_from_factor(total / first):+z.2f}",
             f"{density_from_factor(total / first):.2f}",
         )
         for number, (total, more) in enumerate(
@@ -125,7 +125,7 @@ def _bank_section(bank: BankLight | None) -> Section | None:
 
 
 def _log(share: float) -> str:
-    return f"{density_from_factor(share):+.3f}"
+    return f"{density_from_factor(share):+z.3f}"
 
 
 def _eye_section(result: ExposeResult) -> Section | None:

@@ -53,7 +53,7 @@ def _row(pour: Pour) -> tuple[str, ...]:
         pour.bottle.name,
         str(pour.drops),
         f"{pour.volume_ml:.2f}",
-        f"{pour.rounding_percent:+.1f} %",
+        f"{pour.rounding_percent:+z.1f} %",
         mmol,
         text,
     )

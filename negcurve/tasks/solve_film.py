@@ -68,9 +68,9 @@ def check_stops(stops: float, name: str | None) -> tuple[Finding, ...]:
     check_extrapolation(work, stops)
     if stops > MOST_STOPS:
         raise ReadingsError(
-            f"{stops:+.2f} stop lies beyond what the test shows of the paper",
+            f"{stops:+z.2f} stop lies beyond what the test shows of the paper",
             where="stops",
-            fix=f"Stay below {MOST_STOPS:+.2f} stop, or print a test nearer to that "
+            fix=f"Stay below {MOST_STOPS:+z.2f} stop, or print a test nearer to that "
             "exposure.",
         )
     if work is None and abs(stops) > MASKING_STOPS:
@@ -78,7 +78,7 @@ def check_stops(stops: float, name: str | None) -> tuple[Finding, ...]:
             Finding(
                 severity="warning",
                 where="stops",
-                what=f"{stops:+.2f} stop is carried by a developed-out process only; "
+                what=f"{stops:+z.2f} stop is carried by a developed-out process only; "
                 "one that prints out shields itself",
                 fix="Name the process with --process.",
             ),

@@ -122,7 +122,7 @@ def _time_section(result: TabletResult) -> Section | None:
         share = f"{100 * options.black_share:g} %"
         lines += [
             f"{time_text(time.value)} ({time_text(time.low)} to "
-            f"{time_text(time.high)}) by the curve, {change:+.2f} stops from the test "
+            f"{time_text(time.high)}) by the curve, {change:+z.2f} stops from the test "
             f"of {time_text(test_s)}.",
             f"Black counts from {share} of the range from D-min to D-max {UNVERIFIED}.",
             *_by_shape(result, time),
@@ -294,7 +294,7 @@ def _steps_section(result: TabletResult) -> Section | None:
             f"{result.tablet.at(int(step)):.2f}",
             f"{read:.2f}",
             f"{fit:.2f}",
-            f"{read - fit:+.2f}",
+            f"{read - fit:+z.2f}",
         )
         for step, read, fit in zip(result.step, curve.density, fitted, strict=True)
     )
