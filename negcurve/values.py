@@ -3,7 +3,7 @@
 Knows nothing of densities, files or targets.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any, Literal, Protocol, runtime_checkable
 
@@ -21,6 +21,19 @@ Progress = Callable[[str, float], None]
 
 def no_progress(what: str, share: float) -> None:
     """Report nothing; the default wherever a `Progress` is taken."""
+
+
+def first_of(items: Sequence[object], most: int) -> str:
+    """List the first of some items in a message: `a, b, c and more`.
+
+    Parameters
+    ----------
+    items : sequence
+    most : int
+        So many are listed.
+    """
+    more = " and more" if len(items) > most else ""
+    return ", ".join(str(each) for each in items[:most]) + more
 
 
 def frozen(

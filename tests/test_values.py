@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from negcurve.errors import InvalidValueError
-from negcurve.values import Finding, frozen, no_progress
+from negcurve.values import Finding, first_of, frozen, no_progress
 
 
 def test_frozen_copies_and_locks():
@@ -60,3 +60,11 @@ def test_findings_print_as_one_line(parts, expected):
 def test_no_progress_says_nothing(capsys):
     no_progress("reading", 0.5)
     assert capsys.readouterr() == ("", "")
+
+
+@pytest.mark.parametrize(
+    ("items", "text"),
+    [((), ""), ((1, 2), "1, 2"), (("a", "b", "c"), "a, b and more")],
+)
+def test_the_first_of_some_are_listed(items, text):
+    assert first_of(items, 2) == text

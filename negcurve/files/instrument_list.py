@@ -27,7 +27,7 @@ from negcurve.files.text_table import (
 )
 from negcurve.readings import DensityKind, DensityZero, Readings
 from negcurve.target.layout import Layout
-from negcurve.values import Finding
+from negcurve.values import Finding, first_of
 
 _Word = TypeVar("_Word", bound=str)
 
@@ -155,13 +155,12 @@ def _after_preamble(text: str, source: str) -> tuple[TextTable, tuple[Finding, .
     table = parse_table("\n".join(kept), source=source)
     if not dropped:
         return table, ()
-    named = ", ".join(str(place + 1) for place in dropped[:6])
-    more = " and more" if len(dropped) > 6 else ""
+    named = first_of([place + 1 for place in dropped], 6)
     return table, (
         Finding(
             severity="note",
             where=source,
-            what=f"line {named}{more}: left out, since the names of the columns stand "
+            what=f"line {named}: left out, since the names of the columns stand "
             f"in line {first + 1}",
         ),
     )

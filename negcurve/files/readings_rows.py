@@ -14,7 +14,7 @@ from negcurve.files.text_table import Problems, Row, TextTable, names_told, numb
 from negcurve.readings import NUMBERS, Flag, Readings
 from negcurve.target.ink import parse_ink
 from negcurve.target.layout import Layout, Patch
-from negcurve.values import Finding
+from negcurve.values import Finding, first_of
 
 DENSITY_RANGE = (-0.5, 4.5)
 """No print density lies outside, whatever its zero; L* and percent soon do."""
@@ -286,14 +286,13 @@ def _check_kind(sheet: _Sheet, header: dict[str, Any]) -> None:
 def _left_out(sheet: _Sheet) -> tuple[Finding, ...]:
     if not sheet.empty_lines:
         return ()
-    lines = ", ".join(str(line) for line in sheet.empty_lines[:10])
-    more = " and more" if len(sheet.empty_lines) > 10 else ""
+    lines = first_of(sheet.empty_lines, 10)
     return (
         Finding(
             severity="note",
             where=sheet.table.source,
             what=f"{len(sheet.empty_lines)} "
             + ("row" if len(sheet.empty_lines) == 1 else "rows")
-            + f" without a density left out (line {lines}{more})",
+            + f" without a density left out (line {lines})",
         ),
     )

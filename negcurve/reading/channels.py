@@ -24,6 +24,24 @@ def grey_light(encoding: Encoding) -> FloatArray:
     return encoding.luminance(np.repeat(level[:, np.newaxis], encoding.channels, 1))
 
 
+def channel_light(encoding: Encoding) -> list[FloatArray]:
+    """Return the light that each channel seems to see at even levels.
+
+    Parameters
+    ----------
+    encoding : Encoding
+
+    Returns
+    -------
+    list of array, shape (65536,)
+        One a channel; where channels have no curves of their own, that of neutrals.
+    """
+    if isinstance(encoding, CurveEncoding):
+        level = np.linspace(0.0, 1.0, NODES)
+        return [np.asarray(curve(level)) for curve in encoding.curves]
+    return [grey_light(encoding)] * encoding.channels
+
+
 def channel_weights(encoding: Encoding) -> tuple[float, ...]:
     """Return the share of each channel in luminance; their sum is 1.
 
@@ -96,11 +114,7 @@ def one_channel(encoding: Encoding, channel: str) -> CurveEncoding:
             where=encoding.name,
             fix="Scan in colour, or leave the channel away.",
         )
-    light = (
-        [np.asarray(curve(np.linspace(0.0, 1.0, NODES))) for curve in encoding.curves]
-        if isinstance(encoding, CurveEncoding)
-        else [grey_light(encoding)] * 3
-    )
+    light = channel_light(encoding)
     weights = [float(name == channel) for name in CHANNELS]
     return curves_encoding(f"{encoding.name}, {channel}", light, weights)
 

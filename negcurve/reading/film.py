@@ -27,6 +27,7 @@ from negcurve.values import (
     FloatArray,
     ImageSource,
     Progress,
+    first_of,
     no_progress,
 )
 
@@ -298,8 +299,7 @@ def _hair_findings(streaks: Streaks, source: ImageSource) -> list[Finding]:
 
 
 def _places(lines: Sequence[Streak]) -> str:
-    shown = ", ".join(f"{each.place_mm:.1f}" for each in lines[:SHOWN])
-    return f"{shown} and more" if len(lines) > SHOWN else shown
+    return first_of([f"{each.place_mm:.1f}" for each in lines], SHOWN)
 
 
 def _limits(streaks: Streaks, geometry: Geometry, source: ImageSource) -> list[Finding]:

@@ -16,7 +16,7 @@ from negcurve.reading.reduced import Reduced, reduce_source
 from negcurve.reading.registration import Registration, register
 from negcurve.reading.search import search
 from negcurve.target.layout import Box, Layout
-from negcurve.values import Finding, ImageSource, Progress, no_progress
+from negcurve.values import Finding, ImageSource, Progress, first_of, no_progress
 
 GOOD_MARK = 0.5
 """Share of a mark's edges that must be seen for its refined centre to count."""
@@ -187,7 +187,7 @@ def _registered(
         raise ReadingsError(
             f"part of the target is covered: {len(small.hidden)} of "
             f"{len(layout.patches)} patches do not lie on the print "
-            f"({_shown(small.hidden)})",
+            f"({first_of(small.hidden, 8)})",
             where=layout.identity_text,
             fix="Lay the whole print on the glass with nothing else over it.",
         )
@@ -207,16 +207,10 @@ def _check_inside(source: ImageSource, geometry: Geometry, layout: Layout) -> No
     if outside:
         raise ReadingsError(
             f"part of the target is cut off: {len(outside)} of {len(layout.patches)} "
-            f"patches lie outside the scan ({_shown(outside)})",
+            f"patches lie outside the scan ({first_of(outside, 8)})",
             where=source.name,
             fix="Scan again with a larger scan area.",
         )
-
-
-def _shown(numbers: Sequence[int]) -> str:
-    """List the first of some patches."""
-    more = " and more" if len(numbers) > 8 else ""
-    return ", ".join(str(number) for number in numbers[:8]) + more
 
 
 def _mirror_finding(geometry: Geometry, source: ImageSource) -> list[Finding]:

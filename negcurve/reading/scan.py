@@ -31,6 +31,7 @@ from negcurve.values import (
     Finding,
     ImageSource,
     Progress,
+    first_of,
     no_progress,
 )
 
@@ -260,12 +261,11 @@ def _flag_findings(readings: Readings) -> list[Finding]:
     for flag, what in meaning.items():
         rows = np.flatnonzero(readings.flagged(flag))
         if len(rows):
-            keys = ", ".join(readings.patch[row] for row in rows[:8])
-            more = " and more" if len(rows) > 8 else ""
+            keys = first_of([readings.patch[row] for row in rows], 8)
             found.append(
                 Finding(
                     severity="note",
-                    where=f"{readings.source}, patch {keys}{more}",
+                    where=f"{readings.source}, patch {keys}",
                     what=f"flagged {flag}: {what}",
                 )
             )

@@ -23,9 +23,9 @@ from negcurve.encoding import (
 from negcurve.errors import ReadingsError
 from negcurve.reading.channels import (
     NODES,
+    channel_light,
     channel_weights,
     curves_encoding,
-    grey_light,
 )
 from negcurve.reading.placing import Placed
 from negcurve.reading.wedge_fit import StepFit, Steps, fit_steps, foretold_error
@@ -210,14 +210,6 @@ def _tried(
         steps=tuple(steps),
         fits=tuple(fit_steps(each) for each in steps),
     )
-
-
-def channel_light(base: Encoding) -> list[FloatArray]:
-    """Return the light that each channel seems to see at even levels."""
-    if isinstance(base, CurveEncoding):
-        level = np.linspace(0.0, 1.0, NODES)
-        return [np.asarray(curve(level)) for curve in base.curves]
-    return [grey_light(base)] * base.channels
 
 
 def _at(light: FloatArray, level: FloatArray) -> FloatArray:
